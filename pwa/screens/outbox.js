@@ -48,7 +48,8 @@ export const outboxScreen = {
         ${
           waiting
             ? html`<p class="strong">
-                ${waiting} held at the server: without effect until what they rest on has come.
+                ${waiting} held at the server: without effect until what they rest on has come, such as the plan of
+                their unit.
               </p>`
             : ""
         }

@@ -13,8 +13,9 @@ if TYPE_CHECKING:
 EXISTING = click.Path(path_type=Path, exists=True, file_okay=False)
 NEW = click.Path(path_type=Path, file_okay=False)
 HAND_IN_FIRST = (
-    "Before phones reach it, hand in again what came in at desks since that backup, plans first: what a phone offers "
-    "on a unit that no plan holds is refused for good."
+    "Before phones reach it, give people again the roles that they were given since that backup: what somebody records "
+    "without one is refused for good. Then hand in again what came in at desks since: work on units waits for their "
+    "plans."
 )
 KEYS = 'The folder "keys" is not in a backup: keep it apart, and put it back after a restore.'
 

@@ -12,6 +12,7 @@ from prometheus_client.core import GaugeMetricFamily
 from prometheus_client.exposition import choose_encoder
 from prometheus_client.registry import Collector
 
+from qc.store.intake.awaited import awaited_count
 from qc.store.intake.journal import wall_ms
 from qc.store.intake.quarantine import waiting_count
 from qc.store.keeping.backup import last_backup
@@ -64,6 +65,7 @@ class _State(Collector):
         )
         yield _one("qc_record_rows", "Rows of the record's chain.", house.reads.chain()[0])
         yield _one("qc_set_aside", "Operations kept without effect that nobody has read.", waiting_count(conn))
+        yield _one("qc_units_awaited", "Units that phones recorded on and that are not on record.", awaited_count(conn))
         yield _one("qc_mail_not_sent", "Mails of the last fortnight not sent.", len(not_sent(conn, house.clock())))
         photos, begun = house.photos.unfinished()
         yield _one("qc_photos_unfinished", "Photos of which a part has come.", photos)

@@ -19,6 +19,7 @@ from qc.domain.facts.uuids import uuid7_of
 from qc.domain.tables.plant_tables import plant_from_tables, tables_of
 from qc.domain.unit.release import blockers
 from qc.store.folder.photos import PhotoStore
+from qc.store.intake.awaited import awaited
 from qc.store.intake.journal import Journal, PushBatch
 from qc.store.people import devices
 from qc.store.reading.reads import Reads
@@ -74,7 +75,6 @@ def test_every_operation_is_applied_save_the_planted_slips(play):
         "sign_off_stale": 1,
         "unit_exists": 1,
         "unknown_code": 1,
-        "unknown_unit": 1,
         "wrong_chassis": 1,
     }
     assert {code: n for (v, code), n in counts.items() if v == "quarantined"} == {
@@ -83,6 +83,7 @@ def test_every_operation_is_applied_save_the_planted_slips(play):
         "unverified_author": 1,
     }
     assert counts["duplicate", "applied"] > 0
+    assert [(one.entries, one.unit[-5:]) for one in awaited(play.reads.connection(), 10)] == [(1, "99999")]
     assert {verdict for verdict, _ in counts} <= {"applied", "refused", "quarantined", "duplicate", "parked"}
 
 

@@ -165,10 +165,11 @@ def test_a_sqlite_too_old_for_the_record_is_told():
 
 
 def test_the_command_says_what_to_hand_in_again_before_phones_reach_it(record, tmp_path):  # noqa: F811
-    """What phones offer on a unit whose plan came after the backup is refused for good."""
+    """What phones offer of people whose role came after the backup is refused for good."""
     back_up(record, tmp_path / "copy")
 
     told = CliRunner().invoke(main, ["restore", str(tmp_path / "copy"), str(tmp_path / "again")])
 
     assert told.exit_code == 0
-    assert "hand in again what came in at desks since that backup, plans first" in told.output
+    assert "give people again the roles that they were given since that backup" in told.output
+    assert "work on units waits for their plans" in told.output

@@ -128,15 +128,15 @@ def test_a_kind_of_the_line_that_names_a_unit_changes_nothing_there(tmp_path):
 
 
 def test_a_unit_that_nobody_planned_is_looked_for_once_and_can_still_be_planned(tmp_path, monkeypatch):
-    """What is refused grows the journal: read at each operation, a phone with a wrong number would slow everybody."""
+    """What waits for its plan grows the journal: read at each operation, a phone with a wrong number would slow all."""
     asked = []
     monkeypatch.setattr(in_hand, "events_of", lambda *given: asked.append(given) or events_of(*given))
     with open_journal(tmp_path) as journal:
         phone, unit = Phone(journal), "0PC7T3600TW030001"
         for _ in range(5):
             phone.make("defect_recorded", "I1", unit, **DEFECT)
-        assert {one.code for one in phone.send()} == {"unknown_unit"}
+        assert {one.verdict for one in phone.send()} == {"parked"}
         phone.plan()
         phone.must("defect_recorded", "I1", unit, **DEFECT)
-
-    assert len(asked) == 1
+        assert len(asked) == 1
+        assert len(story_of(journal, unit).defects) == 6

@@ -6,6 +6,7 @@ from datetime import date
 import pytest
 
 from qc.domain.counted.counts import Slice
+from qc.domain.line.roster import DESK
 from qc.store.counts import LINE, Counts
 from tests.store.record_kit import PLANT, Clock, Phone, open_journal, story_of
 
@@ -66,5 +67,5 @@ def test_only_who_plans_may_change_a_plan_and_only_a_planned_one(journal):
     unit = phone.plan()
 
     assert phone.do("plan_changed", "I1", unit, changes=CHANGES[1])[1].code == "not_your_role"
-    other = unit[:-1] + "9"
-    assert phone.do("plan_changed", "PL1", other, changes=CHANGES[1])[1].code == "unknown_unit"
+    other, desk = unit[:-1] + "9", Phone(journal, DESK)
+    assert desk.do("plan_changed", "PL1", other, changes=CHANGES[1])[1].code == "unknown_unit"

@@ -37,7 +37,7 @@ def test_an_operation_sent_twice_is_stored_once(journal):
 
 def test_a_duplicate_carries_the_refusal_stored_the_first_time(journal):
     phone = Phone(journal)
-    phone.make("station_passed", "I1", unit_number(), station="S01")
+    phone.make("station_passed", "I1", phone.plan(), station="S99")
     again = list(phone.unsent)
     phone.send()
     phone.unsent = again
@@ -45,7 +45,7 @@ def test_a_duplicate_carries_the_refusal_stored_the_first_time(journal):
     (verdict,) = phone.send()
 
     assert (verdict.verdict, verdict.code) == ("duplicate", "refused")
-    assert verdict.reason.startswith("unknown_unit: ")
+    assert verdict.reason.startswith("unknown_code: ")
 
 
 def test_the_same_id_with_other_bytes_is_told_and_not_stored(journal):

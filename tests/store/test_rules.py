@@ -2,6 +2,7 @@
 
 import pytest
 
+from qc.domain.line.roster import DESK
 from tests.store.record_kit import Phone, open_journal, story_of, unit_number
 
 
@@ -53,7 +54,10 @@ class TestUnits:
         assert refused(phone, "unit_planned", "PL1", chassis, **body) == "wrong_chassis"
 
     def test_a_unit_that_is_not_planned_is_told(self, phone):
-        assert refused(phone, "station_passed", "I1", unit_number(39999), station="S01") == "unknown_unit"
+        assert (
+            refused(Phone(phone.journal, DESK), "station_passed", "I1", unit_number(39999), station="S01")
+            == "unknown_unit"
+        )
 
     def test_a_record_on_the_wrong_unit_is_refused(self, phone, unit):
         other = phone.plan(30002)

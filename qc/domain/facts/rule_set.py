@@ -7,7 +7,7 @@ takes the next number here, and asks for it where it judges.
 
 from collections.abc import Mapping
 
-RULES = 22
+RULES = 23
 # 2: days far from the day of receipt are refused.
 DAYS_JUDGED = 2
 # 3: a further value of a test after a failure needs a reason; a value outside what the tests' table calls plausible
@@ -52,6 +52,8 @@ LINES_TOLD = 20
 SEVERITIES_NAMED = 21
 # 22: the code of a new person, phone or token begins with a letter or a figure; CONSOLE is nobody's.
 CODES_BEGIN = 22
+# 23: what a phone records on a unit that is not on record waits for it, where it was refused for good.
+UNITS_AWAITED = 23
 
 # Fields of a body that a kind did not know from its beginning, with the rule set that brought them: an earlier
 # program refused a body that held one, and that answer stands.

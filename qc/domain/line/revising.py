@@ -3,20 +3,17 @@
 from collections.abc import Mapping
 from typing import Any
 
-from qc.domain.facts.people import SERVER
 from qc.domain.facts.refusals import Refusal
 from qc.domain.line.line_record import Line, Revised
 from qc.domain.line.proposal import Proposal
-from qc.domain.line.roster import DESK
+from qc.domain.line.roster import NO_PHONES
 from qc.domain.unit.unit_record import Event
-
-_MADE_ON = frozenset({DESK, SERVER})  # a page, or the console: no phone has tables to hand in
 
 
 def may_revise(line: Line, p: Proposal) -> None:
     """Refuse tables that the record does not keep, that are in force, or that follow others than those in force."""
     body, last = p.body, next(reversed(line.revisions.values()), None)
-    if p.event.operation.device not in _MADE_ON:
+    if p.event.operation.device not in NO_PHONES:
         raise Refusal("not_on_a_phone", "tables are handed in on the page Tables or with: qc revise, never on a phone")
     for revision in (body["revision"], body["previous"]):
         if not p.record.keeps_tables(revision):

@@ -17,7 +17,7 @@ from qc.domain.line.proposal import Proposal
 from qc.domain.unit.unit_record import Event
 
 DESK = "DESK"  # the device of everything done on a page
-_NOBODYS = frozenset({DESK, SERVER})
+NO_PHONES = frozenset({DESK, SERVER})  # the devices of what this machine records by itself; codes of nobody
 CONSOLE = "CONSOLE"  # what a command is told in the place of a code where nobody but the console itself acts
 _KEEPERS = frozenset({"administrator", SERVER_ROLE})
 
@@ -32,7 +32,7 @@ def may_add(line: Line, p: Proposal) -> None:
     if code != code.upper():
         raise Refusal("code_not_in_capitals", f"{code} must be in capitals: {code.upper()}; codes are of one case")
     known = next((one for one in line.people if one.upper() == code), None)
-    if known is not None or code in _NOBODYS or (code == CONSOLE and p.rules >= CODES_BEGIN):
+    if known is not None or code in NO_PHONES or (code == CONSOLE and p.rules >= CODES_BEGIN):
         raise Refusal("code_taken", f"{known or code} is taken; a code is never given to a second person")
     if not p.body["name"].strip():
         raise Refusal("name_needed", "a person has a name")
@@ -179,7 +179,7 @@ def may_enrol(line: Line, p: Proposal) -> None:
     """Refuse a code that a phone has, or that is none of a phone."""
     code = p.body["enrolled"]
     demand_new_code(p, "enrolled")
-    if code in line.devices or code in _NOBODYS:
+    if code in line.devices or code in NO_PHONES:
         raise Refusal("device_known", f"{code} is a phone's code already; a code is never given to a second phone")
 
 

@@ -2,14 +2,17 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from heapq import heapify, heappop, heappush
 
 from qc.domain.acts.kinds import BEGINS, KINDS, Kind, body_fault, named_ids
 from qc.domain.facts.days import day_fault
-from qc.domain.facts.operations import Fault
+from qc.domain.facts.operations import Fault, Operation
+from qc.domain.facts.proof import SIGNATURES
 from qc.domain.facts.refusals import Refusal
-from qc.domain.facts.rule_set import DAYS_JUDGED
+from qc.domain.facts.rule_set import DAYS_JUDGED, UNITS_AWAITED
 from qc.domain.line.line_record import Line
 from qc.domain.line.proposal import Proposal
+from qc.domain.line.roster import NO_PHONES
 from qc.domain.plant.references import reference_fault
 from qc.domain.tables.plant_rules import PlantRules
 from qc.domain.unit.folding import Folding
@@ -21,7 +24,7 @@ from qc.store.intake.quarantine import keep_word
 from qc.store.record import verdicts
 from qc.store.record.arrivals import REVISION, Arrival, arrival_of, journal_row
 from qc.store.record.entries import Entries
-from qc.store.record.verdicts import Parked, Verdict
+from qc.store.record.verdicts import Parked, Verdict, unit_key
 
 _PLACE = "SELECT coalesce(max(place), 0) FROM verdict"
 
@@ -48,8 +51,8 @@ class Settler:
         self._entries.settle(arrival.number, verdict, self._place(arrival, verdict))
         if waits_for:
             self._park(arrival.number, waits_for)
-        elif arrival.id in self._waited_for:
-            self._release_waiting(arrival, arrival.number)
+        else:
+            self._release_waiting(arrival, verdict, arrival.number)
         return verdict
 
     def write(self) -> None:
@@ -64,17 +67,38 @@ class Settler:
         self.places += 1
         return self.places
 
-    def _release_waiting(self, arrival: Arrival, cause: int) -> None:
-        ready = [arrival.id]
+    def _release_waiting(self, arrival: Arrival, verdict: Verdict, cause: int) -> None:
+        """Settle what waited for an operation that has its verdict, and for the unit that it brought on record."""
+        ready = [arrival.id] if arrival.id in self._waited_for else []
         while ready:
             for number in verdicts.take_waiting(self._entries.conn, ready.pop(0)):
-                waiting = self._waiting(number, cause)
-                verdict, waits_for = self._judged(waiting)
-                verdicts.resettle(self._entries.conn, number, verdict, self._place(waiting, verdict), cause)
-                if waits_for:
-                    self._park(number, waits_for)
-                else:
-                    ready.append(waiting.id)
+                ready += self._settle_waiting(number, cause)
+        if arrival.kind in BEGINS and verdict.verdict == "applied":
+            self._release_unit(unit_key(arrival.unit or ""), cause)
+
+    def _release_unit(self, key: str, cause: int) -> None:
+        """Settle what waited for a unit in the order of the journal, whatever else each waited for.
+
+        One look at it ends before the next begins.
+        """
+        if key not in self._waited_for:
+            return
+        numbers = verdicts.take_waiting(self._entries.conn, key)
+        heapify(numbers)
+        while numbers:
+            for id_ in self._settle_waiting(heappop(numbers), cause):
+                for number in verdicts.take_waiting(self._entries.conn, id_):
+                    heappush(numbers, number)
+
+    def _settle_waiting(self, number: int, cause: int) -> tuple[str, ...]:
+        """Look at one that waited again; return its id, which others may wait for, () where it waits still."""
+        waiting = self._waiting(number, cause)
+        verdict, waits_for = self._judged(waiting)
+        verdicts.resettle(self._entries.conn, number, verdict, self._place(waiting, verdict), cause)
+        if waits_for:
+            self._park(number, waits_for)
+            return ()
+        return (waiting.id,)
 
     def _park(self, number: int, waits_for: str) -> None:
         verdicts.park(self._entries.conn, number, waits_for)
@@ -95,8 +119,7 @@ class Settler:
         except Refusal as no:
             return Verdict(a.id, "refused", no.code, no.reason, number=a.number), ""
         except Parked as parked:
-            reason = f"it waits for {parked.waits_for}, which has not arrived yet"
-            return Verdict(a.id, "parked", "", reason, number=a.number), parked.waits_for
+            return Verdict(a.id, "parked", "", str(parked), number=a.number), parked.waits_for
         return Verdict(a.id, "applied", number=a.number), ""
 
     def _effect(self, a: Arrival) -> None:
@@ -115,7 +138,7 @@ class Settler:
             ids = tuple(id_ for id_ in ids if not held.holds(id_))
         if ids:
             verdicts.require(self._entries.conn, ids)
-        model = _model(held, kind, op.unit)
+        model = _model(held, kind, op, a.rules)
         if fault := reference_fault(kind.refers, op.body, a.plant_rules.plant, model):
             raise Refusal("unknown_code", f"{fault.field}: {fault.message}")
         if a.rules >= DAYS_JUDGED and (fault := day_fault(op.kind, op.body, a.plant_rules.calendar_day(a.received_ms))):
@@ -148,7 +171,7 @@ class Settler:
             raise Refusal("not_taken_in", why)
         verdicts.resettle(self._entries.conn, aside.number, verdict, self._place(taken, verdict), a.number)
         keep_word(self._entries.conn, aside.number, "taken", a.author, a.body["reason"].strip(), a.number)
-        self._release_waiting(taken, a.number)
+        self._release_waiting(taken, verdict, a.number)
 
     def _leave(self, a: Arrival) -> None:
         """Tell the phone too that it stays without effect, by whose word and why."""
@@ -161,13 +184,20 @@ class Settler:
         keep_word(self._entries.conn, aside.number, "left", a.author, reason, a.number)
 
 
-def _model(held: Folding | Line, kind: Kind, chassis: str | None) -> str:
-    """Return the model of the operation's unit, "" without one. Raises Refusal ``unknown_unit``."""
+def _model(held: Folding | Line, kind: Kind, op: Operation, rules: int) -> str:
+    """Return the model of the operation's unit, "" without one. Raises Parked, or Refusal ``unknown_unit``.
+
+    A phone has its units from the record or brings them on it itself. One that the record lacks stood there before it
+    went back to a backup, and comes again with its plan: refused, work on it would be lost for good. A signature is
+    for what its signer saw; it is given anew.
+    """
     if isinstance(held, Line) or kind.name in BEGINS:
         return ""
-    if not held.is_planned:
-        raise Refusal("unknown_unit", f"{chassis} is not planned here; read the number off the metal again")
-    return held.unit.model
+    if held.is_planned:
+        return held.unit.model
+    if rules >= UNITS_AWAITED and op.device not in NO_PHONES and kind.name not in SIGNATURES:
+        raise Parked(unit_key(op.unit or ""), f"it waits for unit {op.unit}, which no plan on record holds yet")
+    raise Refusal("unknown_unit", f"{op.unit} is not planned here; read the number off the metal again")
 
 
 def _malformed(fault: Fault) -> Refusal:

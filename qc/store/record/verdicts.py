@@ -58,11 +58,16 @@ class PushAnswer:
 
 
 class Parked(Exception):
-    """An operation names one that is not here yet."""
+    """An operation names one that is not here yet, or a unit that is not. waits_for: its id, or the unit's key."""
 
-    def __init__(self, waits_for: str) -> None:
-        super().__init__(waits_for)
+    def __init__(self, waits_for: str, words: str) -> None:
+        super().__init__(words)
         self.waits_for = waits_for
+
+
+def unit_key(chassis: str) -> str:
+    """Return what waits for a unit is parked under: no id looks like it."""
+    return f"unit {chassis}"
 
 
 _KNOWN = """
@@ -159,4 +164,4 @@ def require(conn: sqlite3.Connection, ids: tuple[str, ...]) -> None:
         elif row[0] != "applied":
             raise Refusal("depends_on_refused", f"it rests on {id_}, which was {row[0]} ({row[1]}): {row[2]}")
     if missing:
-        raise Parked(missing)
+        raise Parked(missing, f"it waits for {missing}, which has not arrived yet")

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from qc.domain.facts.people import Person
 from qc.domain.words.speaking import say
+from qc.store.intake.awaited import awaited_count
 from qc.store.intake.quarantine import waiting_count
 from qc.web.house import the_house
 
@@ -35,7 +36,8 @@ def pages_of(person: Person) -> tuple[Link, ...]:
         links.append(Link(say("Plant's tables"), "/plant-tables"))  # the manager's head is full; theirs is on that page
         links.append(Link(say("Wrong tries"), "/sign-ins"))
     if person.has("planner", "quality_manager"):
-        links.append(Link(say("Build plan"), "/plan"))
+        waits = awaited_count(the_house().reads.connection())
+        links.append(Link(say("Build plan: look") if waits else say("Build plan"), "/plan"))
     return (
         *links,
         Link(say("Units"), "/units"),

@@ -10,6 +10,7 @@ from qc.domain.words.speaking import marked, say, say_many
 from qc.reports.units.build_plan import ORDER, PlanReport, build_plan_report
 from qc.store.drops import latest_drops
 from qc.store.folder.sheets import UnreadableSheet
+from qc.store.intake.awaited import awaited
 from qc.store.plan_intake import PlanOvertaken, take_plan
 from qc.web.house import House, the_house
 from qc.web.page_session import acting_person, acting_session, require_role
@@ -18,6 +19,7 @@ from qc.web.pages.handed_files import PLAN, FilesOfPages, NotTaken, as_shown, ha
 SHOWN = 200  # rows of one outcome; a plan's wrong rows are shown all
 DROPS = 10  # of the latest files of the drop folder
 CANCELLED = 100  # of the cancelled units, whose number only grows
+AWAITED = 200  # of the units that work waits for, which a phone can make as many as it likes
 HEADS = {
     "wrong": marked("Not taken"),
     "changed": marked("Changes of what is planned"),
@@ -122,6 +124,8 @@ def _page(
         server=SERVER,
         drop=house.plant.drop,
         drops=latest_drops(house.reads.connection(), DROPS) if house.plant.drop else [],
+        awaited=awaited(house.reads.connection(), AWAITED),
+        most_awaited=AWAITED,
         cancelled=house.reads.unit_list("cancelled", CANCELLED),
         most_cancelled=CANCELLED,
     )

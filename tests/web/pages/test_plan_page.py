@@ -10,6 +10,7 @@ from qc.web.pages import plan
 from qc.web.pages.handed_files import FILE_BYTES
 from tests.web.pages.reading import read
 from tests.web.plant_server import OWN_PAGE, UNIT
+from tests.web.test_sync import inspected
 
 HEADING = "chassis,planned day,options\n"
 SECOND = "0PC7M5000TW030002"
@@ -55,6 +56,26 @@ def test_taken_it_is_on_record_under_the_planners_name(server, page):
     assert set(units(server)) == {UNIT, SECOND}
     assert "PL1" in server.page("quality_manager").get(f"/units/{UNIT}").text
     assert verify(server.house.folder).is_whole
+
+
+def test_work_that_waits_for_a_unit_is_told_until_its_plan_is_taken(server, page):
+    """As after a restore: the phone knows the unit, the record does not."""
+    ivo = server.phone()
+    operations = inspected(ivo)
+    assert {one["verdict"] for one in ivo.send(operations).json["verdicts"]} == {"parked"}
+
+    shown = read(page.get("/plan"))
+    section = shown.one("section", **{"aria-labelledby": "awaited-head"}).text
+    assert UNIT in section
+    assert "4 entries by IV1, the first since" in section
+    assert "Build plan: look" in page.get("/units").text
+    assert "Build plan: look" in server.page("quality_manager").get("/units").text
+    take(page, look(page, TWO))
+
+    assert "Work waits for units" not in page.get("/plan").text
+    assert "Build plan: look" not in page.get("/units").text
+    assert ivo.send(operations).json["verdicts"][0]["code"] == "applied"
+    assert len(server.house.reads.unit_story(UNIT).inspections) == 1
 
 
 def test_again_is_harmless_and_a_change_is_told_in_the_units_story(server, page):
