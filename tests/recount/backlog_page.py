@@ -10,7 +10,7 @@ from tests.recount.plant import NOT_KNOWN, monday_of, week_of
 from tests.recount.presented import Presented
 from tests.recount.record import FIELD, Defect
 from tests.recount.review_first_pass import clocked_words, minutes_clocked
-from tests.recount.shares import percent, share, share_cell, wilson
+from tests.recount.shares import by_units, of_units, percent, share, wilson
 from tests.recount.stations_page import disputed, waits
 from tests.recount.view import BEFORE, View, spoken
 from tests.recount.waiting import LONG, waiting_sheet
@@ -188,10 +188,22 @@ def repaired(view: View) -> dict[str, tuple[int, int]]:
     return {type_: (done, back) for type_, (done, back) in counts.items()}
 
 
+def repairs_range(view: View) -> tuple[float, float]:
+    """Return the range of the share that came back; repairs of one unit go together."""
+    done = [
+        (one.unit, repair)
+        for one in _standing(view)
+        for repair in one.repairs
+        if week_of(view.plant.local(repair.at).date()) in _window(view)
+    ]
+    return by_units([of_units((unit for unit, repair in done if repair.back), (unit for unit, _ in done))])[0]
+
+
 def _came_back(view: View) -> Expected:
     types = repaired(view)
     done, back = (sum(one[k] for one in types.values()) for k in (0, 1))
-    told: Told_ = [("All types", [(done,), (back,), share_cell(back, done)])]
+    all_types = (percent(back, done), *repairs_range(view)) if done else ()
+    told: Told_ = [("All types", [(done,), (back,), all_types])]
     for type_, (own, returned) in sorted(types.items(), key=lambda row: (-row[1][1], row[0])):
         if returned:
             told.append((spoken(type_, view.plant.types), [(own,), (returned,), share(returned, own)]))
@@ -201,7 +213,7 @@ def _came_back(view: View) -> Expected:
 def _repairs(view: View) -> list[Words]:
     types = repaired(view)
     done, back = (sum(one[k] for one in types.values()) for k in (0, 1))
-    low, high = wilson(back, done) if done else (0.0, 0.0)
+    low, high = repairs_range(view) if done else (0.0, 0.0)
     return [
         say(
             "{b} of {n} repairs done in {k} weeks to {w:week} came back at the re-check ({p} %; 95 % range {l} % to "

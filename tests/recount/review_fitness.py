@@ -7,7 +7,7 @@ from tests.recount.everywhere import counted, given
 from tests.recount.plant import week_of
 from tests.recount.presented import SEVERITIES
 from tests.recount.record import FIELD, Defect, Look
-from tests.recount.shares import percent, share_cell
+from tests.recount.shares import by_units, of_units, percent, share_cell
 from tests.recount.view import View, spoken, week_in
 
 LONG = 3  # working days
@@ -82,6 +82,18 @@ def not_known(view: View) -> tuple[int, int]:
     """Return the week's defects of which no origin is named or it is disputed, and the week's defects."""
     defects = view.defects(view.week, severities=SEVERITIES)
     return sum(not one.stands_against for one in defects), len(defects)
+
+
+def not_known_range(view: View) -> tuple[float, float]:
+    """Return the range of that share; how the defects of one unit go together is seen on every origin."""
+    defects = view.defects(view.week, severities=SEVERITIES)
+    known = [one for one in defects if one.stands_against]
+    made = [
+        of_units((one.unit for one in known if one.stands_against == origin), (one.unit for one in known))
+        for origin in {one.stands_against for one in known}
+    ]
+    unknown = of_units((one.unit for one in defects if not one.stands_against), (one.unit for one in defects))
+    return by_units([unknown], made)[0]
 
 
 def why_not_known(view: View) -> tuple[int, int, int, int]:
@@ -227,6 +239,8 @@ def _fitness(view: View, table: Table) -> Expected:
             counts = (part, whole) if whole else (part,)
             limit = (SETTING,) if any(figure.isdigit() for figure in row[3]) else ()
             share = share_cell(part, whole)
+            if row[0] == "Origin not known" and whole:
+                share = (share[0], *not_known_range(view))
             if row[0] not in BY_CHANCE:  # come and go many at once: a share without a range
                 share = share[:1]
             rows.append((row[0], [counts, share, limit, (*counts, *more) if whole else ()]))

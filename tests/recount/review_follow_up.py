@@ -7,8 +7,8 @@ from tests.recount.everywhere import counted, literal
 from tests.recount.presented import Presented, weeks_to
 from tests.recount.record import FIELD, Defect
 from tests.recount.review_origins import WINDOW
-from tests.recount.review_passed import found_and_passed
-from tests.recount.shares import percent, share_cell, wilson
+from tests.recount.review_passed import found_and_passed, passed_shares
+from tests.recount.shares import percent, wilson
 from tests.recount.view import View, spoken
 
 DAYS = 60
@@ -71,7 +71,9 @@ def follow_up_sheet(view: View) -> Sheet:
     low, high = wilson(with_one, len(followed)) if followed else (0.0, 0.0)
     later = sum(follow.is_late(one, found) for one in view.units(*follow.weeks) for found in follow.after(one))
     recent = view.units(*weeks_to(view.week, WINDOW))
-    sums = {spoken(point, view.plant.stations): _point(follow, point)[:2] for point in view.plant.end_points}
+    sums = {
+        spoken(point, view.plant.stations): tuple(map(len, _point(follow, point)[0])) for point in view.plant.end_points
+    }
     words: list[Words] = [
         *literal(f"followed up {DAYS} days", f"more than {DAYS} days ago"),
         *literal(f"followed up for {DAYS} days", f"day {DAYS}"),
@@ -108,7 +110,11 @@ def follow_up_sheet(view: View) -> Sheet:
     )
 
 
-def _point(follow: FollowUp, point: str) -> tuple[int, int, int, int]:
+Pair = tuple[list[Defect], list[Defect]]
+
+
+def _point(follow: FollowUp, point: str) -> tuple[Pair, Pair]:
+    """Return what a point found and passed: on the followed units of the complete weeks, and on all."""
     view = follow.view
 
     def on(units: tuple[Presented, ...], to_day_60: bool) -> list[Defect]:
@@ -118,20 +124,19 @@ def _point(follow: FollowUp, point: str) -> tuple[int, int, int, int]:
             for one in (*unit.defects, *(follow.within(unit) if to_day_60 else follow.after(unit)))
         ]
 
-    ripe = found_and_passed(view, point, on(tuple(follow.followed(view.units(*follow.complete))), True))
-    every = found_and_passed(view, point, on(view.units(*follow.weeks), False))
-    found, passed, all_found, all_passed = map(len, (*ripe, *every))
-    return found, passed, all_found, all_passed
+    return (
+        found_and_passed(view, point, on(tuple(follow.followed(view.units(*follow.complete))), True)),
+        found_and_passed(view, point, on(view.units(*follow.weeks), False)),
+    )
 
 
 def _points(follow: FollowUp) -> Expected:
     told: list[tuple[str, list[tuple[Value, ...]]]] = []
-    for point in follow.view.plant.end_points:
-        found, passed, all_found, all_passed = _point(follow, point)
-        share = share_cell(passed, found + passed)
-        told.append(
-            (spoken(point, follow.view.plant.stations), [(found,), (passed,), share, (all_found,), (all_passed,)])
-        )
+    points = [(point, *_point(follow, point)) for point in follow.view.plant.end_points]
+    shares = passed_shares([ripe for _, ripe, _ in points])
+    for (point, ripe, every), share in zip(points, shares, strict=True):
+        counts = [(len(found),) for found in (*ripe, *every)]
+        told.append((spoken(point, follow.view.plant.stations), [*counts[:2], share, *counts[2:]]))
     return Expected(told)
 
 

@@ -6,7 +6,7 @@ from tests.recount.attributed import Expected, Marks, Rows, Sheet, Value, Words
 from tests.recount.everywhere import counted
 from tests.recount.presented import Presented, weeks_to
 from tests.recount.record import FIELD, Defect
-from tests.recount.shares import percent, share_cell
+from tests.recount.shares import cells_by_units, of_units, percent
 from tests.recount.view import View, spoken
 
 WINDOW = 13  # weeks
@@ -67,14 +67,23 @@ class Matrix:
             for point in self.points
         ]
 
+    def shares(self) -> dict[str, tuple[float, ...]]:
+        """Return each origin's share of what is of known origin, with its range."""
+        known = [one for one in self.defects if one.stands_against]
+        origins = sorted({one.stands_against for one in known})
+        whole = [one.unit for one in known]
+        own = [of_units((one.unit for one in known if one.stands_against == origin), whole) for origin in origins]
+        return dict(zip(origins, cells_by_units(own), strict=True))
+
     def rows(self) -> Expected:
+        shares = self.shares()
         told: list[tuple[str, list[tuple[Value, ...]]]] = []
         for origin in self.origins:
             cells = [(self.cells[origin, point, True], self.cells[origin, point, False]) for point in self.points]
             whole = self.together(origin)
             told.append((
                 spoken(origin, self.view.plant.stations),
-                [*((cell if any(cell) else (0,)) for cell in cells), (whole,), share_cell(whole, self.known)],
+                [*((cell if any(cell) else (0,)) for cell in cells), (whole,), shares[origin]],
             ))  # fmt: skip
         unknown = [sum(self.cells["", point, sure] for sure in (True, False)) for point in self.points]
         told.append(("Not known or disputed", [*((one,) for one in unknown), (self.unknown,), ()]))

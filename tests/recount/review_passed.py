@@ -5,7 +5,7 @@ from tests.recount.everywhere import counted
 from tests.recount.presented import weeks_to
 from tests.recount.record import FIELD, Defect
 from tests.recount.review_origins import WINDOW, on_unit
-from tests.recount.shares import share_cell
+from tests.recount.shares import cells_by_units, of_units
 from tests.recount.view import View, spoken
 
 PASSED = "What each point let through"
@@ -31,6 +31,13 @@ def found_and_passed(view: View, point: str, defects: list[Defect]) -> tuple[lis
     return [one for one in asked if one.point == point], [one for one in asked if one.point in later]
 
 
+def passed_shares(told: list[tuple[list[Defect], list[Defect]]]) -> list[tuple[float, ...]]:
+    """Return for each point the share that it passed of what it found and passed, with its range."""
+    return cells_by_units([
+        of_units((one.unit for one in passed), (one.unit for one in (*found, *passed))) for found, passed in told
+    ])  # fmt: skip
+
+
 def not_named(defects: list[Defect]) -> int:
     return sum(not one.stands_against for one in defects)
 
@@ -41,9 +48,8 @@ def passed_sheet(view: View) -> Sheet:
     told = {point: found_and_passed(view, point, defects) for point in view.plant.end_points}
     names = view.plant.stations
     rows: list[tuple[str, list[tuple[Value, ...]]]] = []
-    for point, (found, passed) in told.items():
+    for (point, (found, passed)), share in zip(told.items(), passed_shares([*told.values()]), strict=True):
         all_ = sum(one.point == point for one in defects)
-        share = share_cell(len(passed), len(found) + len(passed))
         counts = (all_, all_ - len(found), len(found), not_named(found), len(passed), not_named(passed))
         rows.append((spoken(point, names), [*((count,) for count in counts), share]))
     return Sheet(

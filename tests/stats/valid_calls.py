@@ -7,6 +7,7 @@ from collections.abc import Callable
 from datetime import date
 from typing import Any
 
+from qc.domain.counted.by_unit import part_by_unit
 from qc.stats import series
 from qc.stats.by_command.agreement import agreement, effectiveness, krippendorff, many_raters
 from qc.stats.by_command.causes import rank_certainty
@@ -37,7 +38,7 @@ from qc.stats.charts import (
     run_rules,
     usual_range,
 )
-from qc.stats.intervals import count_limits, one_sample
+from qc.stats.intervals import by_unit, count_limits, one_sample
 from qc.stats.looks import recapture, recapture_strata, relooks, yields
 from qc.stats.origins import attribution, borrowing, escapes, exact_origins, expected_origins
 from qc.stats.series import counts_of, rates_of, shares_of
@@ -70,6 +71,7 @@ SHRUNKEN = shrinkage.gamma_poisson_rates(rates_of(DEFECTS, UNITS, WEEKS), shrink
 FUNNEL = funnel.indicator_of(shares_of(BAD, N, WEEKS), 0.07)
 RANKED = pareto.pareto(counts_of([5, 9, 2], ["gap", "step", "scratch"]), [5, 9, 2], "defects", other="Other")
 LINE = {"S07": ["S09", "FIN"], "S09": ["FIN"], "FIN": []}
+ROWS = [part_by_unit([(1, 3), (0, 2), (4, 4), (0, 1)]), part_by_unit([(2, 3), (2, 2), (0, 4), (1, 1)])]
 FOUND = [escapes.Found("S07", "S07", 5), escapes.Found("S07", "FIN", 2), escapes.Found("S09", "FIN", 1)]
 SEEN = [presentations.Presentation("U1", "FIN", 1, 2), presentations.Presentation("U2", "FIN", 1, 0)]
 CHART = control_charts.p_chart(shares_of(BAD, N, WEEKS), SHARES)
@@ -342,7 +344,13 @@ def _intervals() -> list[Call]:
         one_sample.share_upper_bound,
     )
     of_rates = (one_sample.poisson_interval, one_sample.rate_upper_bound)
-    return [(ask, dict(share)) for ask in of_shares] + [(ask, dict(rate)) for ask in of_rates]
+    of_size = {**share, "size": 60.5, "method": "Wilson"}
+    by_units = [
+        (by_unit.shares_by_unit, {"rows": ROWS, "level": 0.95, "beside": ROWS[:1]}),
+        (by_unit.design_effects, {"rows": ROWS, "beside": ROWS[:1]}),
+    ]
+    plain = [(ask, dict(share)) for ask in of_shares] + [(ask, dict(rate)) for ask in of_rates]
+    return [*plain, (one_sample.wilson_of_size, of_size), *by_units]
 
 
 CALLS: dict[str, Call] = {

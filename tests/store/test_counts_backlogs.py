@@ -7,6 +7,7 @@ import pytest
 from record_rows import RowRecord, noon
 
 from qc.domain.counted.backlogs import ConfirmBefore, Escaped, EscapedCell, OpenOrigins, RepairedType
+from qc.domain.counted.by_unit import part_by_unit
 from qc.domain.counted.counts import Slice
 from qc.domain.plant.plant import Shutdown
 from qc.store.counts import Counts, backlogs
@@ -135,6 +136,23 @@ def test_a_repair_of_a_cycle_left_behind_came_back(record):
     )
     (clocked,) = Counts(record).clocked(WEEK)
     assert (clocked.type, clocked.found, clocked.repaired, clocked.minutes) == ("EXT-01", 3, 2, 45)
+
+
+def test_repairs_are_summed_over_their_units(record):
+    """U1 has three repairs of which one came back, U2 one that did not."""
+    for unit, defects in (("U1", "ab"), ("U2", "c")):
+        record.seen_through(unit, "2026-03-03")
+        for id_ in defects:
+            record.defect(id_, unit, "2026-03-03", inspection=f"{unit}-D01", state="repaired")
+    for id_, day, cycle in (("a", "2026-03-04", 0), ("a", "2026-03-05", 1), ("b", "2026-03-05", 0),
+                            ("c", "2026-03-05", 0)):  # fmt: skip
+        repair(record, id_, day, cycle, 10)
+    record.connection.execute("UPDATE defect SET cycles = 1 WHERE id = 'a'")
+    counts = Counts(record)
+
+    assert counts.repaired_by_unit(date(2026, 3, 2), date(2026, 3, 9)) == part_by_unit([(1, 3), (0, 1)])
+    assert counts.repaired_by_unit(date(2026, 3, 5), date(2026, 3, 6)) == part_by_unit([(0, 2), (0, 1)])
+    assert counts.repaired_by_unit(date(2026, 3, 9), date(2026, 3, 16)) == part_by_unit([])
 
 
 def released(record, unit, day):

@@ -1,5 +1,6 @@
 """Origins and work days through the count layer. Invented rows on the invented plant; expected values by hand."""
 
+import random
 from dataclasses import replace
 from datetime import date, timedelta
 from types import MappingProxyType
@@ -7,6 +8,7 @@ from types import MappingProxyType
 import pytest
 from record_rows import DEMO_PLANT, RowRecord, noon
 
+from qc.domain.counted.by_unit import part_by_unit
 from qc.domain.counted.counts import Slice
 from qc.store.counts import Counts
 
@@ -216,10 +218,66 @@ def test_units_that_have_not_left_for_sixty_days_are_in_no_followed_share(record
     record.defect("in time", "U0", "2026-05-02", "FIELD", first=0, type_="GAS-01", confirmed="S06", shift="")
     record.defect("late", "U0", "2026-05-03", "FIELD", first=0, type_="GAS-01", confirmed="S06", shift="")
     counts = Counts(record)
-    found = {now: counts.followed_findings(WEEKS, noon(now)) for now in ("2026-05-02", "2026-05-03")}
+    found = {now: counts.followed_by_unit(WEEKS, noon(now)) for now in ("2026-05-02", "2026-05-03")}
     bay = counts.point_findings(WEEKS).points.index("D01")
 
-    assert [(one.found[bay], one.passed[bay]) for one in found.values()] == [(0, 0), (1, 1)]
+    told = [(one.passed[bay].whole - one.passed[bay].part, one.passed[bay].part) for one in found.values()]
+    assert told == [(0, 0), (1, 1)]
     assert (counts.point_findings(WEEKS).found[bay], counts.point_findings(WEEKS).passed[bay]) == (3, 2)
-    early = counts.followed_findings(replace(WEEKS, shifts=("late",)), noon("2026-05-03"))
-    assert sum(early.found) == 0
+    assert found["2026-05-03"].after_dispatch == part_by_unit([(1, 2)])
+    early = counts.followed_by_unit(replace(WEEKS, shifts=("late",)), noon("2026-05-03"))
+    assert [one.whole for one in early.passed] == [0] * len(early.points)
+
+
+def test_defects_are_summed_over_their_units(record):
+    """By hand: U1 has 3 of S06 (one of them passed T01) and 1 of nobody, U2 one of S10 found by a dealer, U3 none."""
+    for unit in ("U1", "U2", "U3"):
+        record.seen_through(unit, "2026-03-03")
+    for n, point in enumerate(("T01", "T01", "D01")):
+        record.defect(f"a{n}", "U1", "2026-03-03", point, f"U1-{point}", type_="GAS-01", confirmed="S06")
+    record.defect("b", "U1", "2026-03-03", "D01", "U1-D01")
+    record.defect("c", "U2", "2026-03-20", "FIELD", first=0, suspected="S10", severity="major")
+    counts = Counts(record)
+    told, at_points = counts.defects_by_unit(WEEKS), counts.defects_by_unit(WEEKS, at_points=True)
+    majors = counts.defects_by_unit(replace(WEEKS, severities=("major",)))
+
+    assert dict(zip(told.origins, told.made, strict=True)) == {
+        "S06": part_by_unit([(3, 3), (0, 1)]), "S10": part_by_unit([(0, 3), (1, 1)]),
+    }  # fmt: skip
+    assert told.unknown == part_by_unit([(1, 4), (0, 1)])
+    assert told.after_dispatch == part_by_unit([(0, 4), (1, 1)])
+    assert told.passed[told.points.index("T01")] == part_by_unit([(1, 3)])
+    assert told.passed[told.points.index("D01")] == part_by_unit([(0, 2), (1, 1)])
+    assert (told.made_at("S06").units, told.made_at("S07").units) == (2, 0)
+    assert (at_points.origins, at_points.made_at("S06")) == (("S06",), part_by_unit([(3, 3)]))
+    assert (majors.origins, majors.unknown) == (("S10",), part_by_unit([(0, 1)]))
+
+
+@pytest.mark.parametrize("narrowed", [{}, {"severities": ("minor",)}, {"models": ("M50",)}, {"shifts": ("late",)}])
+def test_the_sums_over_units_are_of_the_same_defects_as_the_tables(record, narrowed):
+    rng = random.Random(20261130)
+    for n in range(40):
+        day = MONDAY + timedelta(days=rng.randrange(0, 26))
+        record.seen_through(f"U{n}", str(day), model=rng.choice(("T36", "M50")), shift=rng.choice(("early", "late")))
+        for m in range(rng.randrange(0, 6)):
+            point, origin = rng.choice(("T01", "D01", "FIELD")), rng.choice(("S06", "S07", "HND", "UNK", None))
+            record.defect(
+                f"{n}-{m}", f"U{n}", str(day), point, None if point == "FIELD" else f"U{n}-{point}",
+                first=int(point != "FIELD"), type_=rng.choice(("GAS-01", "EXT-01")), suspected=origin,
+                severity=rng.choice(("major", "minor")), state=rng.choice(("open", "closed", "withdrawn")),
+            )  # fmt: skip
+    slice_, counts = replace(WEEKS, **narrowed), Counts(record)
+    told, table, findings = (
+        ask(slice_) for ask in (counts.defects_by_unit, counts.origin_detection, counts.point_findings)
+    )
+    rows = zip(table.origins, table.confirmed, table.suspected, strict=True)
+    made = {origin: sum(sure) + sum(open_) for origin, sure, open_ in rows}
+
+    assert {origin: told.made_at(origin).part for origin in made} == made
+    assert {one.whole for one in told.made} == {sum(made.values())} != {0}
+    assert (told.unknown.part, told.unknown.whole) == (sum(table.unknown), sum(table.unknown) + sum(made.values()))
+    assert told.points == findings.points
+    assert [one.part for one in told.passed] == list(findings.passed)
+    assert [one.whole - one.part for one in told.passed] == list(findings.found)
+    fitness = counts.defects_by_unit(slice_, at_points=True).unknown
+    assert (fitness.part, fitness.whole) == counts.data_quality(slice_, LATER).unknown_origin

@@ -10,13 +10,15 @@ is the count that came. Asked is the stated level less 0.01; ends with 1 where a
 import argparse
 import sys
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from datetime import date
 from multiprocessing import Pool
 
 import numpy as np
 
 from qc.demo.making import Making
 from qc.demo.second_looks import FALSE_CALLS
+from qc.domain.counted.by_unit import PartByUnit, part_by_unit
 from qc.domain.plant.graph import BuildGraph
 from qc.domain.plant.plant import UNKNOWN
 from qc.reports.stations.funnel import BUILD_KINDS
@@ -31,6 +33,7 @@ from qc.stats.change.stratified_ratio import RateRatio, mantel_haenszel_ratio, s
 from qc.stats.charts.baselines import gap_baseline
 from qc.stats.charts.rare_events import predictive_g_chart
 from qc.stats.charts.usual_range import UsualRange, usual_range
+from qc.stats.intervals.by_unit import shares_by_unit
 from qc.stats.intervals.one_sample import clopper_pearson_interval, wilson_interval
 from qc.stats.looks.recapture import Chapman
 from qc.stats.looks.recapture_strata import missed_by_both
@@ -42,7 +45,7 @@ from tests.truth import expected
 from tests.truth.counted import CHANGED, GROUPS, JIG, LEVEL, ORIGINS, QUIET
 from tests.truth.coverage_charts import control_limits, funnel_limits, work_weeks
 from tests.truth.coverage_left import escapes, repairs
-from tests.truth.drawn import PLANT, STORY, Drawn, drawn
+from tests.truth.drawn import PLANT, STORY, Drawn, Row, drawn
 from tests.truth.stated import HEAD, Seen, Stated, counted
 
 FIRST_SEED = 30_001
@@ -158,7 +161,7 @@ def _share(page: str, key: str, part: int, whole: int, *, exact: bool = False) -
 
 
 def _shares(record: Drawn) -> Iterator[Stated]:
-    """Yield the shares with Wilson's interval: first-pass, origins, not known, passed by a point, from upstream."""
+    """Yield the shares: first-pass, origins, not known, passed by a point, from upstream."""
     rows, on = record.rows, STORY.monday(WEEKS + 1)
     for week in range(14, WEEKS + 1):
         here = {unit.sequence for unit in record.units if unit.week == week}
@@ -168,22 +171,45 @@ def _shares(record: Drawn) -> Iterator[Stated]:
         yield Stated("review, first-pass of a week", str(week), answer.low, answer.high, answer.share, answer.inspected)
     window = [row for row in rows if row.unit.week > WEEKS - 13]
     said = [row.origin(on) for row in window]
-    known = sum(origin != UNKNOWN for origin in said)
-    for origin in ORIGINS:
-        yield from _share("review, share of an origin", origin, said.count(origin), known)
-    yield from _share("review, origin not known", "13 weeks", len(said) - known, len(said))
+    made, unknown = _by_origin(window, on)
+    yield from _of_units("review, share of an origin", ORIGINS, [made[origin] for origin in ORIGINS])
+    yield from _of_units("review, origin not known", ["13 weeks"], [unknown], [*made.values()])
     for week in range(20, WEEKS + 1):
-        own = [row.origin(on) for row in rows if row.unit.week == week]
-        yield from _share("review, origin not known", str(week), own.count(UNKNOWN), len(own))
-    for point in ("T01", "T02"):
-        asked = [row for row in window if PLANT.types[row.type].first_detect_point == point]
-        passed = sum(row.point != point for row in asked)
-        yield from _share("escapes, passed by a point", point, passed, len(asked))
+        made, unknown = _by_origin([row for row in rows if row.unit.week == week], on)
+        yield from _of_units("review, origin not known", [str(week)], [unknown], [*made.values()])
+    points = ("T01", "T02")
+    asked = [[row for row in window if PLANT.types[row.type].first_detect_point == point] for point in points]
+    passed = [_part(own, lambda row, at=point: row.point != at) for point, own in zip(points, asked, strict=True)]
+    yield from _of_units("escapes, passed by a point", points, passed)
     units = [unit for unit in record.units if unit.week > WEEKS - 13]
     for station in ("S03", "S07", "S09", "S11"):
         before = set(BuildGraph(PLANT).upstream_of(station))
         with_one = {row.unit.sequence for row, origin in zip(window, said, strict=True) if origin in before}
         yield from _share("station, units with a defect from upstream", station, len(with_one), len(units))
+
+
+def _part(rows: Iterable[Row], is_part: Callable[[Row], bool]) -> PartByUnit:
+    """Return how many of some defects are a part, summed over their units."""
+    units: dict[int, list[int]] = defaultdict(lambda: [0, 0])
+    for row in rows:
+        units[row.unit.sequence][0] += is_part(row)
+        units[row.unit.sequence][1] += 1
+    return part_by_unit((part, whole) for part, whole in units.values())
+
+
+def _by_origin(rows: Sequence[Row], on: date) -> tuple[dict[str, PartByUnit], PartByUnit]:
+    """Return each origin's part of what is of known origin, as said by a day, and the part that is of none."""
+    known = [row for row in rows if row.origin(on) != UNKNOWN]
+    made = {origin: _part(known, lambda row, at=origin: row.origin(on) == at) for origin in ORIGINS}
+    return made, _part(rows, lambda row: row.origin(on) == UNKNOWN)
+
+
+def _of_units(
+    page: str, keys: Sequence[str], rows: Sequence[PartByUnit], beside: Sequence[PartByUnit] = ()
+) -> Iterator[Stated]:
+    for key, answer in zip(keys, shares_by_unit(rows, LEVEL, beside), strict=True):
+        if not isinstance(answer, TooLittle):
+            yield Stated(page, key, answer.low, answer.high, answer.share, answer.inspected)
 
 
 def _is_major(type_: str) -> bool:

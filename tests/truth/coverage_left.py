@@ -9,6 +9,7 @@ import numpy as np
 
 from qc.demo.making import Making
 from qc.domain.counted.backlogs import Escaped, EscapedCell, RepairedType
+from qc.domain.counted.by_unit import part_by_unit
 from qc.domain.counted.counts import FOLLOW_DAYS
 from qc.reports.asking import Asking
 from qc.reports.week.after_repair import came_back
@@ -24,12 +25,15 @@ def repairs(record: Drawn, seed: int) -> Iterator[Stated]:
     """Yield the share of all repairs that came back."""
     rng = np.random.default_rng([seed, 94])
     done: dict[str, list[int]] = defaultdict(lambda: [0, 0])
+    units: dict[int, list[int]] = defaultdict(lambda: [0, 0])
     for row in record.rows:
         if row.unit.week >= WEEKS - WINDOW:
             back = int(rng.geometric(1 - STORY.noise["recheck_fails"])) - 1
-            done[row.type][0] += back + 1
-            done[row.type][1] += back
-    lines = came_back(_ask(), [RepairedType(type_, *counts) for type_, counts in done.items()])
+            for own in (done[row.type], units[row.unit.sequence]):
+                own[0] += back + 1
+                own[1] += back
+    by_unit = part_by_unit((back, repairs) for repairs, back in units.values())
+    lines = came_back(_ask(), [RepairedType(type_, *counts) for type_, counts in done.items()], by_unit)
     for line in lines:
         if isinstance(line.share, ShareInterval):
             yield _of_share("what waits, repairs that came back", line.type, line.share)

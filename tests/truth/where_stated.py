@@ -24,7 +24,7 @@ SHARE_LIMITS = ("review, limits of units with a defect", "review, limits of firs
 RATE_LIMITS = ("review, limits of defects per unit",)
 NOT_PRINTED = "no interval is printed: "
 MADE: dict[tuple[str, str], tuple[str, ...] | str] = {
-    ("after_repair", "wilson_interval"): ("what waits, repairs that came back",),
+    ("after_repair", "shares_by_unit"): ("what waits, repairs that came back",),
     ("chosen_chart", "exact_p_chart"): SHARE_LIMITS,
     ("chosen_chart", "exact_u_chart"): RATE_LIMITS,
     ("chosen_chart", "p_chart"): SHARE_LIMITS,
@@ -36,16 +36,14 @@ MADE: dict[tuple[str, str], tuple[str, ...] | str] = {
     ("chosen_chart", "u_chart"): RATE_LIMITS,
     ("chosen_chart", "u_prime_chart"): RATE_LIMITS,
     ("critical_gaps", "predictive_g_chart"): ("review, units between criticals",),
-    ("data_quality", "wilson_interval"): (
-        "review, zones not looked at", "review, origin not known", "review, withdrawn as duplicates",
-    ),
+    ("data_quality", "shares_by_unit"): ("review, origin not known",),
+    ("data_quality", "wilson_interval"): ("review, zones not looked at", "review, withdrawn as duplicates"),
     ("causes", "exact_rate_ratio"): ("signals, ratio since it began",),
     ("defects_per_unit", "fay_feuer_rate"): ("review, defects per unit in one mix",),
     ("defects_per_unit", "mantel_haenszel_ratio"): ("review, change against the baseline",),
     ("defects_per_unit", "mix_reading"): ("review, change against the baseline",),
-    ("escape_follow_up", "wilson_interval"): (
-        "escapes, passed by a point", "what waits, units with a finding after dispatch",
-    ),
+    ("escape_follow_up", "shares_by_unit"): ("escapes, passed by a point",),
+    ("escape_follow_up", "wilson_interval"): ("what waits, units with a finding after dispatch",),
     ("escaped", "wilson_interval"): ("what waits, units with a finding after dispatch",),
     ("first_pass", "first_pass"): ("review, first-pass of a week",),
     ("funnel", "chance_of_being_worst"): NOT_PRINTED + "a chance is",
@@ -57,7 +55,7 @@ MADE: dict[tuple[str, str], tuple[str, ...] | str] = {
     ("inspector_share", "shares_found"): NOT_PRINTED + "it says who is below the others, check 6 of the truth table",
     ("inspectors", "missed_by_both"): ("inspectors, found by neither", "inspectors, found by neither, a pair"),
     ("origin_table", "escape_matrix"): NOT_PRINTED + "it is kept as the table's evidence",
-    ("origin_table", "wilson_interval"): (
+    ("origin_table", "shares_by_unit"): (
         "review, share of an origin", "review, origin not known", "escapes, passed by a point",
     ),
     ("pareto_swaps", "clopper_pearson_interval"): NOT_PRINTED + "it says whether two rows could change places",

@@ -4,7 +4,7 @@ from qc.charts.drawing import words
 from qc.charts.drawing.picture import Picture
 from qc.charts.drawing.table import Column, Row, Table
 from qc.charts.kinds.interval_dots import Dot, dots_scene, interval_words
-from qc.charts.pages.origin_table import BEFORE_POINT
+from qc.charts.pages.origin_table import BEFORE_POINT, BY_UNITS
 from qc.domain.counted.counts import LEFT
 from qc.domain.plant.naming import with_name
 from qc.domain.words.said_weeks import week_words
@@ -75,7 +75,7 @@ def escape_points_table(report: EscapeFollowUp) -> Table:
         units=_units(report.units),
         days=report.followed_days,
     )
-    caption = f"{caption} {say(LEFT)} {say(BEFORE_POINT)}"
+    caption = f"{caption} {say(LEFT)} {say(BEFORE_POINT)} {say(BY_UNITS)}"
     return Table(caption, columns, tuple(rows))
 
 

@@ -16,10 +16,16 @@ BEFORE_POINT = marked(
     "Left out: handling and rework, which may come after it, and types first looked for later."
 )
 
+BY_UNITS = marked(
+    "Defects on one unit go together, since one cause often makes several: the ranges are made by units, and are wider "
+    "than if each defect came by itself."
+)
+
 
 def matrix_picture(table: OriginTable, period: str) -> Picture:
     """Return the matrix: confirmed + suspected in each cell of the table, their sum in the picture."""
     basis = " ".join((say("Units presented in {period}.", period=period), words.sentence(table.denominator)))
+    told = " ".join((basis, say("Each cell: confirmed + still only suspected."), say(BY_UNITS)))
     title = say("Where defects were made (rows) and where they were found (columns)")
     names = [row.origin for row in table.rows]
     counts = [_sums(row) for row in table.rows]
@@ -28,7 +34,7 @@ def matrix_picture(table: OriginTable, period: str) -> Picture:
         title=title,
         says=table.sentence,
         basis=basis,
-        table=origin_rows(table, " ".join((basis, say("Each cell: confirmed + still only suspected.")))),
+        table=origin_rows(table, told),
         scene=matrix_scene(names, _short(table), counts, say("made at"), say("found at")),
         cautions=_cautions(table),
     )
@@ -101,7 +107,7 @@ def passed_picture(table: OriginTable, period: str) -> Picture:
     title = say("What each point let through")
     says = passed_says(table)
     passed = say("Units presented in {period}. Passed: found later, of those found here and later.", period=period)
-    basis = f"{passed} {say(BEFORE_POINT)} {table.follow_up}"
+    basis = f"{passed} {say(BEFORE_POINT)} {say(BY_UNITS)} {table.follow_up}"
     dots = [_dot(line) for line in table.detection]
     return Picture(
         id="origin-passed",

@@ -4,12 +4,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from qc.domain.counted.backlogs import RepairedType
+from qc.domain.counted.by_unit import PartByUnit
 from qc.domain.words.speaking import marked, say, say_many
 from qc.reports.asking import LEVEL, Asking
 from qc.reports.periods import Period
 from qc.reports.wording import percent, severities_words
 from qc.stats.answers import TooLittle
-from qc.stats.intervals.one_sample import ShareInterval, wilson_interval
+from qc.stats.intervals.by_unit import shares_by_unit
+from qc.stats.intervals.one_sample import ShareInterval
 
 WITH_THIS = marked("{weeks} weeks to {last}")
 
@@ -39,8 +41,9 @@ class ClockedLine:
 class CameBackLine:
     """Repairs of one type, and how many came back; type "": all types.
 
-    share: of all types with its interval. A type alone has none: it has a row only because one came back, so that an
-    interval made for any type would lie too high (as those of findings after dispatch, see there).
+    share: of all types with its interval by units, as repairs of one unit go together. A type alone has none: it has a
+    row only because one came back, so that an interval made for any type would lie too high (as those of findings after
+    dispatch, see there).
     """
 
     type: str
@@ -109,14 +112,15 @@ def after_repair(ask: Asking, week: Period, window: Period) -> AfterRepair:
     """Return the week's repairs, and what came back of those done in the weeks before and the week itself."""
     lines = clocked_line(ask, week), clocked_line(ask, window)
     both = Period(window.first, week.end, WITH_THIS, week.partial)
-    told = came_back(ask, ask.counts.repaired(both.first, both.end))
+    by_unit = ask.counts.repaired_by_unit(both.first, both.end)
+    told = came_back(ask, ask.counts.repaired(both.first, both.end), by_unit)
     return AfterRepair(lines, both, told, clocked_words(lines[0]), _sentence(told[0], both))
 
 
-def came_back(ask: Asking, rows: Sequence[RepairedType]) -> tuple[CameBackLine, ...]:
-    """Return all types together, then each of which a repair came back, most first."""
+def came_back(ask: Asking, rows: Sequence[RepairedType], by_unit: PartByUnit) -> tuple[CameBackLine, ...]:
+    """Return all types together, then each of which a repair came back, most first; by_unit: all of the same."""
     repairs, back = sum(row.repairs for row in rows), sum(row.came_back for row in rows)
-    whole = CameBackLine("", say("All types"), repairs, back, wilson_interval(back, repairs, LEVEL))
+    whole = CameBackLine("", say("All types"), repairs, back, shares_by_unit([by_unit], LEVEL)[0])
     types = [
         CameBackLine(row.type, ask.type_name(row.type), row.repairs, row.came_back) for row in rows if row.came_back
     ]

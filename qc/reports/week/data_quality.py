@@ -10,6 +10,7 @@ from qc.reports.asking import LEVEL, Asking
 from qc.reports.periods import Period
 from qc.reports.wording import listed, percent
 from qc.stats.answers import TooLittle
+from qc.stats.intervals.by_unit import shares_by_unit
 from qc.stats.intervals.one_sample import ShareInterval, wilson_interval
 
 
@@ -89,14 +90,16 @@ MIX_MOVED = 0.20  # an inspector's share of the looks that moved by more is said
 def data_quality(ask: Asking, week: Period, window: Period) -> DataQuality:
     """Return how fit the week's data are; the window before it for who looked."""
     counts = ask.counts.data_quality(ask.slice(week), ask.now_ms)
+    by_unit = ask.counts.defects_by_unit(ask.slice(week), at_points=True)
+    unknown = shares_by_unit([by_unit.unknown], LEVEL, by_unit.made)[0]
     before = ask.counts.inspectors(ask.slice(window))
     partial = (
         say("{week} is not over: its counts still grow, and no rule judges it.", week=week.name) if week.partial else ""
     )
-    return DataQuality(_lines(counts, bool(ask.shifts)), _mix(ask, counts.inspectors, before), partial)
+    return DataQuality(_lines(counts, unknown, bool(ask.shifts)), _mix(ask, counts.inspectors, before), partial)
 
 
-def _lines(counts: DataQualityCounts, one_shift: bool) -> tuple[QualityLine, ...]:
+def _lines(counts: DataQualityCounts, unknown: ShareInterval | TooLittle, one_shift: bool) -> tuple[QualityLine, ...]:
     told, own = counts.zones_told, counts.open_origins
     closed = counts.unknown_origin[0] - own.unnamed - own.not_known - own.disputed
     field = (
@@ -137,6 +140,7 @@ def _lines(counts: DataQualityCounts, one_shift: bool) -> tuple[QualityLine, ...
                 disputed=own.disputed,
                 closed=closed,
             ),
+            unknown,
         ),
         _unconfirmed(counts),
         _line(
@@ -271,10 +275,18 @@ def _without_day(units: tuple[str, ...]) -> tuple[QualityLine, ...]:
     )
 
 
-def _line(code: str, title: str, pair: tuple[int, int], whole_words: str, why: str) -> QualityLine:
+def _line(
+    code: str,
+    title: str,
+    pair: tuple[int, int],
+    whole_words: str,
+    why: str,
+    by_unit: ShareInterval | TooLittle | None = None,
+) -> QualityLine:
+    """Return the line of a share; by_unit: its interval where the items of one unit go together."""
     have, whole = pair
     limit = LIMITS[code]
-    share = wilson_interval(have, whole, LEVEL)
+    share = by_unit or wilson_interval(have, whole, LEVEL)
     concern = have > limit * whole
     words = say("none") if limit == 0 else say("up to {share}", share=percent(limit))
     if whole == 0:

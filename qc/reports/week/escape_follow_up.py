@@ -8,6 +8,7 @@ younger weeks stand beside, by number.
 from dataclasses import dataclass
 from datetime import date
 
+from qc.domain.counted.by_unit import DefectsByUnit
 from qc.domain.counted.counts import FOLLOW_DAYS, LeftWeeks, PointFindings, Slice
 from qc.domain.words.speaking import say
 from qc.reports.asking import LEVEL, Asking
@@ -15,6 +16,7 @@ from qc.reports.how_many import units, weeks
 from qc.reports.periods import WEEK, Period
 from qc.reports.wording import percent
 from qc.stats.answers import TooLittle
+from qc.stats.intervals.by_unit import shares_by_unit
 from qc.stats.intervals.one_sample import ShareInterval, wilson_interval
 from qc.stats.origins.escapes import FollowUp, follow_up
 
@@ -46,7 +48,8 @@ class BuildWeek:
 
 @dataclass(frozen=True, slots=True)
 class PointEscape:
-    """One point on the followed units of the complete weeks, to day 60: found there, passed, share with interval.
+    """One point on the followed units of the complete weeks, to day 60: found there, passed, share with interval by
+    units.
 
     all_found, all_passed: on every week of the period and whenever found, which still grows.
     """
@@ -92,10 +95,11 @@ def escape_follow_up(ask: Asking, period: Period) -> EscapeFollowUp:
     left = ask.counts.left_weeks(Slice(first, period.end, ask.models, ask.shifts, builds=ask.builds), ask.now_ms)
     every = _weeks(left)
     complete = _leading(every)
-    points = _points(ask, period, first + complete * WEEK)
+    ripe = _ripe(ask, period, first + complete * WEEK)
+    points = _points(ask, period, ripe)
     followed, within = sum(left.followed[:complete]), sum(left.followed_found[:complete])
     units_with = wilson_interval(sum(left.followed_with[:complete]), followed, LEVEL)
-    share = wilson_interval(within, within + sum(left.followed_at_points[:complete]), LEVEL)
+    share = shares_by_unit([ripe.after_dispatch], LEVEL, ripe.passed)[0]
     later = sum(left.later)
     told = _sentence(complete, every, units_with, within, share, later)
     return EscapeFollowUp(
@@ -134,20 +138,25 @@ def _leading(weeks: tuple[BuildWeek, ...]) -> int:
     return count
 
 
-def _points(ask: Asking, period: Period, end: date) -> tuple[PointEscape, ...]:
-    ripe = ask.counts.followed_findings(
+def _ripe(ask: Asking, period: Period, end: date) -> DefectsByUnit:
+    """Return what was found to day 60 on the followed units of the complete weeks, which end on a day."""
+    return ask.counts.followed_by_unit(
         Slice(min(period.first, end), end, ask.models, ask.shifts, builds=ask.builds), ask.now_ms
     )
+
+
+def _points(ask: Asking, period: Period, ripe: DefectsByUnit) -> tuple[PointEscape, ...]:
     every: PointFindings = ask.counts.point_findings(
         Slice(period.first, period.end, ask.models, ask.shifts, builds=ask.builds)
     )
+    shares = shares_by_unit(ripe.passed, LEVEL)
     return tuple(
         PointEscape(
             point,
             ask.place_name(point),
-            ripe.found[place],
-            ripe.passed[place],
-            wilson_interval(ripe.passed[place], ripe.found[place] + ripe.passed[place], LEVEL),
+            ripe.passed[place].whole - ripe.passed[place].part,
+            ripe.passed[place].part,
+            shares[place],
             every.found[place],
             every.passed[place],
         )

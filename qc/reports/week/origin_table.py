@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from qc.domain.counted.by_unit import DefectsByUnit
 from qc.domain.counted.counts import FOLLOW_DAYS, OriginDetection, Slice
 from qc.domain.plant.graph import BuildGraph
 from qc.domain.plant.naming import with_name
@@ -13,7 +14,8 @@ from qc.reports.how_many import defects, units
 from qc.reports.periods import Period
 from qc.reports.wording import percent, severities_words
 from qc.stats.answers import TooLittle
-from qc.stats.intervals.one_sample import ShareInterval, wilson_interval
+from qc.stats.intervals.by_unit import shares_by_unit
+from qc.stats.intervals.one_sample import ShareInterval
 from qc.stats.origins.escapes import EscapeMatrix, Found, escape_matrix
 
 
@@ -21,7 +23,8 @@ from qc.stats.origins.escapes import EscapeMatrix, Found, escape_matrix
 class OriginRow:
     """One origin. confirmed, suspected: defects by point, in the order of the table's points; total: all of them.
 
-    is_station: supplier, handling and design are not. share: of all defects whose origin is known, with interval.
+    is_station: supplier, handling and design are not. share: of all defects whose origin is known, with its interval by
+    units.
     """
 
     origin: str
@@ -35,7 +38,8 @@ class OriginRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PointLine:
-    """One detection point. found here, passed (found later), share passed = passed / (found + passed), interval.
+    """One detection point. found here, passed (found later), share passed = passed / (found + passed), interval by
+    units.
 
     Counts defects that the point could have found: their origin lies before it or is not known, and their type is
     meant to be found by then. unknown_found, unknown_passed: of these, of unknown origin. left_out: also found here,
@@ -91,17 +95,18 @@ def origin_table(ask: Asking, window: Period) -> OriginTable:
     counts = ask.counts.origin_detection(asked)
     known = sum(map(sum, counts.confirmed)) + sum(map(sum, counts.suspected))
     unknown = sum(counts.unknown)
-    rows = tuple(_row(ask, counts, place, known) for place, _ in enumerate(counts.origins))
+    by_unit = ask.counts.defects_by_unit(asked)
+    rows = _rows(ask, counts, by_unit)
     return OriginTable(
         counts=counts,
         points=counts.points,
         point_names=tuple(map(ask.names.place, counts.points)),
-        rows=tuple(row for row in rows if row.total),
-        detection=_detection(ask, asked, counts),
+        rows=rows,
+        detection=_detection(ask, asked, counts, by_unit),
         matrix=_matrix(ask.plant, counts),
         known_total=known,
         unknown_total=unknown,
-        unknown_share=wilson_interval(unknown, known + unknown, LEVEL),
+        unknown_share=shares_by_unit([by_unit.unknown], LEVEL, by_unit.made)[0],
         follow_up=_follow_up(ask, window),
         denominator=_denominator(ask),
         sentence=_sentence(ask, rows, known, unknown),
@@ -114,17 +119,26 @@ def _denominator(ask: Asking) -> str:
     return say(NARROWED, severities=severities_words(ask.severities))
 
 
-def _row(ask: Asking, counts: OriginDetection, place: int, known: int) -> OriginRow:
+def _rows(ask: Asking, counts: OriginDetection, by_unit: DefectsByUnit) -> tuple[OriginRow, ...]:
+    """Return a row for each origin of which a defect is."""
+    places = [
+        place
+        for place, cells in enumerate(zip(counts.confirmed, counts.suspected, strict=True))
+        if sum(map(sum, cells))
+    ]
+    shares = shares_by_unit([by_unit.made_at(counts.origins[place]) for place in places], LEVEL)
+    return tuple(_row(ask, counts, place, share) for place, share in zip(places, shares, strict=True))
+
+
+def _row(ask: Asking, counts: OriginDetection, place: int, share: ShareInterval | TooLittle) -> OriginRow:
     origin, confirmed, suspected = counts.origins[place], counts.confirmed[place], counts.suspected[place]
     total = sum(confirmed) + sum(suspected)
     station = ask.plant.stations.get(origin)
     is_station = station is not None and station.kind not in ("external", "unknown")
-    return OriginRow(
-        origin, ask.place_name(origin), is_station, confirmed, suspected, total, wilson_interval(total, known, LEVEL)
-    )
+    return OriginRow(origin, ask.place_name(origin), is_station, confirmed, suspected, total, share)
 
 
-def _detection(ask: Asking, asked: Slice, counts: OriginDetection) -> tuple[PointLine, ...]:
+def _detection(ask: Asking, asked: Slice, counts: OriginDetection, by_unit: DefectsByUnit) -> tuple[PointLine, ...]:
     findings = ask.counts.point_findings(asked)
     columns = zip(*counts.confirmed, *counts.suspected, counts.unknown, strict=True)
     every = {point: sum(column) for point, column in zip(counts.points, columns, strict=True)}
@@ -134,6 +148,7 @@ def _detection(ask: Asking, asked: Slice, counts: OriginDetection) -> tuple[Poin
         findings.passed,
         findings.unknown_found,
         findings.unknown_passed,
+        shares_by_unit(by_unit.passed, LEVEL),
         strict=True,
     )
     return tuple(
@@ -142,12 +157,12 @@ def _detection(ask: Asking, asked: Slice, counts: OriginDetection) -> tuple[Poin
             name=ask.place_name(point),
             found=found,
             passed=passed,
-            share_passed=wilson_interval(passed, found + passed, LEVEL),
+            share_passed=share,
             unknown_found=unknown_found,
             unknown_passed=unknown_passed,
             left_out=every.get(point, 0) - found,
         )
-        for point, found, passed, unknown_found, unknown_passed in rows
+        for point, found, passed, unknown_found, unknown_passed, share in rows
     )
 
 
@@ -208,7 +223,7 @@ def _sentence(ask: Asking, rows: tuple[OriginRow, ...], known: int, unknown: int
     if not known + unknown:
         return say("No defect was found on these units.")
     told = say("{defects} of known origin, {unknown} not known or disputed.", defects=defects(known), unknown=unknown)
-    stations = sorted((row for row in rows if row.is_station and row.total), key=lambda row: -row.total)
+    stations = sorted((row for row in rows if row.is_station), key=lambda row: -row.total)
     if not stations:
         return told
     first, sure = stations[0], sum(stations[0].confirmed)

@@ -10,7 +10,7 @@ from typing import SupportsFloat
 
 from qc.domain.words.speaking import say
 from qc.stats.answers import TooLittle
-from qc.stats.refusals import demand_found, demand_level, demand_part
+from qc.stats.refusals import demand_found, demand_level, demand_part, demand_positive
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,17 +91,31 @@ def wilson_interval(defectives: int, inspected: int, level: float) -> ShareInter
     Source: Wilson (1927), J. Amer. Stat. Assoc. 22, 209-212; Newcombe (1998), Statistics in Medicine 17,
     857-872, method 3.
     """
+    return wilson_of_size(defectives, inspected, inspected, level, "Wilson")
+
+
+def wilson_of_size(
+    defectives: int, inspected: int, size: float, level: float, method: str
+) -> ShareInterval | TooLittle:
+    """Return Wilson's interval for the share of defective units, as wide as one of ``size`` units would be.
+
+    size: how many units, drawn one by one, would scatter as much as those inspected do; above 0, ``inspected`` for
+    wilson_interval itself. method: the name that the answer bears. All else as there.
+    Source: Korn & Graubard (1998), Survey Methodology 24, 193-201, the effective number (from memory).
+    """
     defectives, inspected = demand_part(defectives, "defectives", inspected, "inspected")
     level = demand_level(level)
     if inspected == 0:
         return _nothing_inspected("share of defective units")
+    size = demand_positive(size, "size")
     z = _normal_quantile(level)
     share = defectives / inspected
-    middle = 2 * defectives + z * z
-    half = z * sqrt(z * z + 4 * defectives * (1 - share))
+    found = defectives * (size / inspected)
+    middle = 2 * found + z * z
+    half = z * sqrt(z * z + 4 * found * (1 - share))
     below, above = (middle - half, middle + half)
-    whole = 2 * (inspected + z * z)
-    return _share_interval(below / whole, above / whole, defectives, inspected, level, "Wilson")
+    whole = 2 * (size + z * z)
+    return _share_interval(below / whole, above / whole, defectives, inspected, level, method)
 
 
 def clopper_pearson_interval(defectives: int, inspected: int, level: float) -> ShareInterval | TooLittle:

@@ -96,7 +96,9 @@ def escape_matrix(
     no_station: Sequence[str],
     level: float,
 ) -> EscapeMatrix:
-    """Return containment by origin and escape rate by point, with Wilson intervals.
+    """Return containment by origin and escape rate by point, with Wilson intervals that take each defect by itself.
+
+    Where several defects on a unit have one cause they hold less often: then by_unit has the interval.
 
     downstream maps every station and point, in the order of the line, to all that a unit can meet after it
     (a feeder line's stations do not stand after each other's neighbours). no_station names origins that are

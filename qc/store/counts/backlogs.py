@@ -13,6 +13,7 @@ from qc.domain.counted.backlogs import (
     OpenOrigins,
     RepairedType,
 )
+from qc.domain.counted.by_unit import PartByUnit, part_by_unit
 from qc.domain.counted.counts import Slice
 from qc.domain.plant.plant import FIELD, UNKNOWN
 from qc.store.counts.narrowing import parameters
@@ -102,13 +103,18 @@ SELECT d.type, count(*), sum(d.repair_minutes > 0 OR d.state IN ('repaired', 'cl
  ORDER BY d.type
 """
 # A repair of a cycle that the defect has left behind failed its re-check.
-REPAIRED = """
-SELECT d.type, count(*), sum(r.cycle < d.cycles)
+_REPAIRED = """
   FROM defect_repair AS r INDEXED BY defect_repair_done
  CROSS JOIN defect AS d ON d.id = r.defect
- WHERE r.repaired_ms >= :first_ms AND r.repaired_ms < :end_ms AND d.state <> 'withdrawn'
+ WHERE r.repaired_ms >= :first_ms AND r.repaired_ms < :end_ms AND d.state <> 'withdrawn'"""
+REPAIRED = f"""
+SELECT d.type, count(*), sum(r.cycle < d.cycles){_REPAIRED}
  GROUP BY d.type
  ORDER BY d.type
+"""
+REPAIRED_UNITS = f"""
+SELECT sum(r.cycle < d.cycles), count(*){_REPAIRED}
+ GROUP BY d.unit
 """
 # When a unit left is said in `qc.domain.counted.counts`, and is worked out with the days.
 _LEFT = """presented_unit AS r INDEXED BY presented_unit_left
@@ -194,6 +200,11 @@ def repaired(connection: sqlite3.Connection, first_ms: int, end_ms: int) -> tupl
     """Return the repairs done between two instants by type, and how many of them came back."""
     asked = {"first_ms": first_ms, "end_ms": end_ms}
     return tuple(RepairedType(*row) for row in connection.execute(REPAIRED, asked))
+
+
+def repaired_by_unit(connection: sqlite3.Connection, first_ms: int, end_ms: int) -> PartByUnit:
+    """Return of the repairs done between two instants those that came back, summed over the units."""
+    return part_by_unit(connection.execute(REPAIRED_UNITS, {"first_ms": first_ms, "end_ms": end_ms}))
 
 
 def escaped(connection: sqlite3.Connection, first: date, end: date, days: int) -> Escaped:

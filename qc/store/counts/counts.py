@@ -18,6 +18,7 @@ from qc.domain.counted.backlogs import (
     OpenOrigins,
     RepairedType,
 )
+from qc.domain.counted.by_unit import DefectsByUnit, PartByUnit
 from qc.domain.counted.counts import (
     FOLLOW_DAYS,
     PRESENTED,
@@ -49,6 +50,7 @@ from qc.store.counts import (
     backlogs,
     categories,
     cells,
+    defects_by_unit,
     left_units,
     origins,
     presented,
@@ -440,6 +442,10 @@ class Counts:
         """Return the repairs of the days first <= day < end by type, and how many of them came back."""
         return backlogs.repaired(self._fresh(), self._midnight(first), self._midnight(end))
 
+    def repaired_by_unit(self, first: date, end: date) -> PartByUnit:
+        """Return of the repairs done in the days first <= day < end those that came back, summed over their units."""
+        return backlogs.repaired_by_unit(self._fresh(), self._midnight(first), self._midnight(end))
+
     def escaped(self, first: date, end: date, days: int) -> Escaped:
         """Return what was found after dispatch within so many days on the units that left in the days."""
         return backlogs.escaped(self._fresh(), first, end, days)
@@ -473,10 +479,21 @@ class Counts:
         """Return for each point what it found, and what it was meant to find and passed, on units of the slice."""
         return origins.point_findings(self._fresh(slice_), slice_, self._plant, self._graph)
 
-    def followed_findings(self, slice_: Slice, now: int) -> PointFindings:
-        """Return the same up to day 60 after each unit left, of those units of the slice that are followed up."""
+    def defects_by_unit(self, slice_: Slice, *, at_points: bool = False) -> DefectsByUnit:
+        """Return the defects of `origin_detection` and `point_findings` of the slice, summed so that ranges follow.
+
+        at_points: without those found after dispatch.
+        """
+        reader = self._fresh(slice_)
+        return defects_by_unit.defects_by_unit(reader, slice_, self._plant, self._graph, at_points=at_points)
+
+    def followed_by_unit(self, slice_: Slice, now: int) -> DefectsByUnit:
+        """Return the defects of the slice up to day 60 after each unit left, of those units that are followed up.
+
+        A unit that has not left, or lately, has had no time to show what got through. Severities do not matter.
+        """
         reader, before = self._fresh(slice_), self._followed_before(now)
-        return origins.followed_findings(reader, slice_, self._plant, self._graph, before)
+        return defects_by_unit.followed_by_unit(reader, slice_, self._plant, self._graph, before)
 
     def left_weeks(self, slice_: Slice, now: int) -> LeftWeeks:
         """Return which units have left and what was found after, by week; the slice begins and ends on a Monday."""

@@ -2,14 +2,14 @@
 
 import sqlite3
 from collections.abc import Callable, Iterable, Mapping
-from datetime import date
 from typing import NamedTuple
 
-from qc.domain.counted.counts import FOLLOW_DAYS, DayBasis, OriginDetection, PointFindings, Slice, StationWeeks
+from qc.domain.counted.counts import DayBasis, OriginDetection, PointFindings, Slice, StationWeeks
 from qc.domain.plant.graph import BuildGraph
-from qc.domain.plant.plant import DESIGN, FIELD, UNKNOWN, Plant
+from qc.domain.plant.plant import FIELD, UNKNOWN, Plant
+from qc.store.counts.meant_points import MeantPoints
 from qc.store.counts.narrowing import parameters
-from qc.store.counts.spans import Spans, all_spans, day_week_spans, monday_of, weeks_of
+from qc.store.counts.spans import all_spans, day_week_spans, monday_of, weeks_of
 from qc.store.tables.summary_tables import SEVEN
 
 _TWO = """
@@ -51,26 +51,6 @@ SELECT origin, meant, point, model, line,{_TWO}
 {_SPAN}{_WHERE}
  GROUP BY origin, meant, point, model, line
  ORDER BY origin, meant, point, model, line
-"""
-FOLLOWED_FOUND = f"""
-SELECT CASE WHEN d.origin_state IN ('confirmed', 'settled') THEN coalesce(d.confirmed, '{UNKNOWN}')
-            WHEN d.origin_state = 'suspected' THEN coalesce(d.suspected, '{UNKNOWN}')
-            ELSE '{UNKNOWN}' END AS origin,
-       d.type, d.point, p.model, p.line, count(*)
-  FROM presented_unit AS p
- CROSS JOIN defect AS d ON d.unit = p.unit
-  LEFT JOIN inspection AS i ON i.id = d.inspection
- WHERE p.day >= :first AND p.day < :end
-   AND (:every_model OR p.model IN (SELECT value FROM json_each(:models)))
-   AND (:every_build OR p.model || ' ' || p.line IN (SELECT value FROM json_each(:builds)))
-   AND (:every_shift OR p.shift IN (SELECT value FROM json_each(:shifts)))
-   AND p.left_day < :followed_before
-   AND d.state <> 'withdrawn'
-   AND (d.first_presentation = 1 AND d.point <> '{FIELD}'
-        OR d.point = '{FIELD}' AND d.production_day <= date(p.left_day, '+{FOLLOW_DAYS} days'))
-   AND (d.inspection IS NULL OR i.ended_ms IS NOT NULL)
- GROUP BY origin, d.type, d.point, p.model, p.line
- ORDER BY origin, d.type, d.point, p.model, p.line
 """
 STATIONS_FOUND = f"""
 SELECT start, origin, model, line, 0, {_WITH},{_TWO}
@@ -140,25 +120,6 @@ def point_findings(connection: sqlite3.Connection, slice_: Slice, plant: Plant, 
     )
 
 
-def followed_findings(
-    connection: sqlite3.Connection, slice_: Slice, plant: Plant, graph: BuildGraph, followed_before: date
-) -> PointFindings:
-    """Return the same up to day 60 after each unit left, of the units of the slice that left before that day alone.
-
-    A unit that has not left, or lately, has had no time to show what got through. Severities do not matter.
-    """
-    asked = parameters(slice_, Spans("D", slice_.first, slice_.end), False, followed_before=followed_before.isoformat())
-    types = plant.types
-    return _findings(
-        (
-            Found(origin, types[type_].first_detect_point if type_ in types else "", point, defects, model, line)
-            for origin, type_, point, model, line, defects in connection.execute(FOLLOWED_FOUND, asked)
-        ),
-        plant,
-        graph,
-    )
-
-
 class Found(NamedTuple):
     """Defects of one origin, of types first meant to be found at one point, found at another.
 
@@ -174,37 +135,15 @@ class Found(NamedTuple):
 
 
 def _findings(cells: Iterable[Found], plant: Plant, graph: BuildGraph) -> PointFindings:
-    """Return what each point found and passed.
-
-    A type is meant to be found from its first point on. Counted at a point are defects that were there when the unit
-    was: of an origin upstream of it, supplied, as designed, or not known; handling and rework may come after. Never of
-    units of another line than the point's.
-    """
-    place = {station: n for n, station in enumerate((*plant.stations, FIELD))}
-    points = tuple(s.id for s in plant.stations.values() if s.can_detect)
-    anywhere = {*plant.outside("supplied"), DESIGN, UNKNOWN}
-    there = {point: {point, *anywhere, *graph.upstream_of(point)} for point in points}
-    found, passed, unknown_found, unknown_passed = (dict.fromkeys(points, 0) for _ in range(4))
+    """Return what each point found and passed of what it was meant to find."""
+    meant_points = MeantPoints(plant, graph)
+    found, passed, unknown_found, unknown_passed = ([0] * len(meant_points.points) for _ in range(4))
     for cell in cells:
         unknown = cell.defects if cell.origin == UNKNOWN else 0
-        for point in points:
-            if plant.lines and not plant.comes_by(plant.stations[point], cell.model, cell.line):
-                continue
-            if cell.origin not in there[point] or place.get(cell.meant, 0) > place[point]:
-                continue
-            if cell.point == point:
-                found[point] += cell.defects
-                unknown_found[point] += unknown
-            elif place.get(cell.point, 0) > place[point]:
-                passed[point] += cell.defects
-                unknown_passed[point] += unknown
-    return PointFindings(
-        points,
-        tuple(found.values()),
-        tuple(passed.values()),
-        tuple(unknown_found.values()),
-        tuple(unknown_passed.values()),
-    )
+        for place, is_passed in meant_points.met(cell.origin, cell.meant, cell.point, cell.model, cell.line):
+            (passed if is_passed else found)[place] += cell.defects
+            (unknown_passed if is_passed else unknown_found)[place] += unknown
+    return PointFindings(meant_points.points, tuple(found), tuple(passed), tuple(unknown_found), tuple(unknown_passed))
 
 
 class WorkedWeek(NamedTuple):
