@@ -18,7 +18,7 @@ _COUNT = """
 SELECT count(DISTINCT j.unit)
   FROM parked AS p
   JOIN journal AS j ON j.number = p.number
- WHERE NOT EXISTS (SELECT 1 FROM unit AS u WHERE u.chassis = j.unit)
+ WHERE j.received_ms >= ? AND NOT EXISTS (SELECT 1 FROM unit AS u WHERE u.chassis = j.unit)
 """
 
 
@@ -40,6 +40,6 @@ def awaited(conn: sqlite3.Connection, limit: int) -> list[Awaited]:
     return [Awaited(unit, entries, tuple(sorted(orjson.loads(who))), since) for unit, entries, who, since in rows]
 
 
-def awaited_count(conn: sqlite3.Connection) -> int:
-    """Return how many units work waits for."""
-    return int(conn.execute(_COUNT).fetchone()[0])
+def awaited_count(conn: sqlite3.Connection, since_ms: int = 0) -> int:
+    """Return how many units work waits for that came at this instant of the server's clock or later."""
+    return int(conn.execute(_COUNT, (since_ms,)).fetchone()[0])

@@ -78,6 +78,17 @@ def test_work_that_waits_for_a_unit_is_told_until_its_plan_is_taken(server, page
     assert len(server.house.reads.unit_story(UNIT).inspections) == 1
 
 
+def test_the_head_calls_for_a_unit_that_does_not_come_for_thirty_days(server):
+    ivo = server.phone()
+    ivo.send(inspected(ivo))
+
+    for days, calls in ((29, True), (2, False)):
+        server.now += days * 24 * 3_600_000
+        page = server.page("planner")
+        assert ("Build plan: look" in page.get("/units").text) == calls
+        assert UNIT in page.get("/plan").text
+
+
 def test_again_is_harmless_and_a_change_is_told_in_the_units_story(server, page):
     looked = look(page, TWO)
     take(page, looked)
