@@ -15,10 +15,8 @@ from dataclasses import replace
 from functools import partial
 from multiprocessing import Pool
 
-import numpy as np
-
 from qc.reports.watch.watching import FALSE_ALARMS_A_WEEK, watch
-from tests.truth.drawn import PLANT, STORY, Drawn, drawn
+from tests.truth.drawn import PLANT, STORY, drawn, gathered
 
 BASELINE = (0, 8)
 LAST_WEEK = 26
@@ -26,13 +24,6 @@ FIRST_SEED = 10_001  # no setting was chosen on these
 GROUPS = {type_.code: type_.group for type_ in PLANT.types.values()}
 ORIGINS = tuple(station for station in PLANT.stations if station not in ("UNK", "DSN"))
 QUIET = replace(STORY, events=())
-
-
-def gathered(record: Drawn, scatter: float, seed: int) -> Drawn:
-    """Return a record of the same expected counts whose variance is so many times theirs, 1 as drawn."""
-    source, share = np.random.default_rng([seed, 77]), 2 / (scatter + 1)
-    rows = [row for row in record.rows if source.random() < share for _ in range(source.geometric(share))]
-    return replace(record, rows=tuple(rows)) if scatter > 1 else record
 
 
 def new_signals(seed: int, scatter: float) -> tuple[int, float, float]:

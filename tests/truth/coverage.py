@@ -1,10 +1,11 @@
 """How often each interval that a page states holds the truth, on drawn plants on which nothing was chosen.
 
-    python -m tests.truth.coverage [--first 30001] [--seeds 400] [--processes 1]
+    python -m tests.truth.coverage [--first 30001] [--seeds 400] [--processes 1] [--scatter 1]
 
 A seed is one drawn plant of 26 weeks (``drawn``). What is true of a share or a rate is what all seeds together show,
 so that slips of coding and wrong origins are in it: the pages speak of what is recorded. What is true of a prediction
-is the count that came. Asked is the stated level less 0.01; ends with 1 where an interval holds less.
+is the count that came. Asked is the stated level less 0.01; ends with 1 where an interval holds less. With a scatter
+of more than 1, one cause makes several defects on a unit, and only the shares are drawn and told.
 """
 
 import argparse
@@ -12,6 +13,7 @@ import sys
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
+from functools import partial
 from multiprocessing import Pool
 
 import numpy as np
@@ -45,7 +47,7 @@ from tests.truth import expected
 from tests.truth.counted import CHANGED, GROUPS, JIG, LEVEL, ORIGINS, QUIET
 from tests.truth.coverage_charts import control_limits, funnel_limits, work_weeks
 from tests.truth.coverage_left import escapes, repairs
-from tests.truth.drawn import PLANT, STORY, Drawn, Row, drawn
+from tests.truth.drawn import PLANT, STORY, Drawn, Row, drawn, gathered
 from tests.truth.stated import HEAD, Seen, Stated, counted
 
 FIRST_SEED = 30_001
@@ -77,6 +79,11 @@ def stated(seed: int) -> list[Stated | Seen]:
         *control_limits(quiet),
         *funnel_limits(quiet),
     ]
+
+
+def shares_of_causes(seed: int, scatter: float) -> list[Stated | Seen]:
+    """Return the shares of one seed where causes of several defects on a unit make counts scatter so many times."""
+    return [*_shares(gathered(drawn(seed), scatter, seed))]
 
 
 def _cells(record: Drawn) -> dict[tuple[str, str], np.ndarray]:
@@ -376,10 +383,11 @@ def _data_quality(record: Drawn, seed: int) -> Iterator[Stated]:
         yield from _share("review, withdrawn as duplicates", str(week), twins, len(rows) + twins)
 
 
-def main(first: int, seeds: int, processes: int) -> int:
+def main(first: int, seeds: int, processes: int, scatter: float) -> int:
     """Print the table; return 1 where an interval holds less than it states."""
+    ask = stated if scatter == 1 else partial(shares_of_causes, scatter=scatter)
     with Pool(processes) as pool:
-        lines = counted(pool.imap(stated, range(first, first + seeds)))
+        lines = counted(pool.imap(ask, range(first, first + seeds)))
     print(HEAD)
     print("\n".join(line.line() for line in lines))
     return int(not all(line.is_reached for line in lines))
@@ -390,7 +398,11 @@ if __name__ == "__main__":
     asked.add_argument("--first", type=int, default=FIRST_SEED, help="first seed")
     asked.add_argument("--seeds", type=int, default=400, help="drawn plants")
     asked.add_argument("--processes", type=int, default=1, help="processes side by side")
+    asked.add_argument("--scatter", type=float, default=1.0, help="variance of counts over their mean, at least 1")
     given = asked.parse_args()
-    if given.seeds < 2 or given.processes < 1:
-        asked.error(f"a truth told by all seeds needs two of them and a process, not {given.seeds}, {given.processes}")
-    sys.exit(main(given.first, given.seeds, given.processes))
+    if given.seeds < 2 or given.processes < 1 or given.scatter < 1:
+        asked.error(
+            "a truth told by all seeds needs two of them, a process and a scatter of 1 at least, not "
+            f"{given.seeds}, {given.processes}, {given.scatter}"
+        )
+    sys.exit(main(given.first, given.seeds, given.processes, given.scatter))

@@ -4,7 +4,7 @@ The demo's own drawing functions make and find the defects; slips of coding and 
 story's shares, as ``qc/demo/settling.py`` plays them. Origins stand as they were said by the day asked for.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
 
@@ -115,6 +115,16 @@ def drawn(seed: int, story: Story = STORY, plant: Plant = PLANT) -> Drawn:
             if made.found:
                 rows.append(_row(log, story, plant, unit, made))
     return Drawn(story, plant, tuple(units), tuple(rows))
+
+
+def gathered(record: Drawn, scatter: float, seed: int) -> Drawn:
+    """Return a record of the same expected counts whose variance is so many times theirs, 1 as drawn.
+
+    Each defect is kept with chance 2 / (scatter + 1), once or several times (geometric): causes of several on a unit.
+    """
+    source, share = np.random.default_rng([seed, 77]), 2 / (scatter + 1)
+    rows = [row for row in record.rows if source.random() < share for _ in range(source.geometric(share))]
+    return replace(record, rows=tuple(rows)) if scatter > 1 else record
 
 
 def _row(log, story, plant, unit, made) -> Row:

@@ -5,6 +5,7 @@
 
 import pytest
 
+from qc.stats.intervals.one_sample import wilson_interval
 from tests.recount.ranges import KINDS
 from tests.truth import coverage
 from tests.truth.stated import Seen, Stated, counted
@@ -43,6 +44,33 @@ def test_an_interval_that_a_new_page_works_out_is_seen():
     assert made_in(f"{source}poisson_interval(3, 9, 0.95)\nusual_range.usual_range(3, 9, 4, 0.95)\n") == {
         "poisson_interval", "usual_range",
     }  # fmt: skip
+
+
+OF_DEFECTS = ("review, share of an origin", "review, origin not known", "escapes, passed by a point")
+
+
+def shares_held(scatter):
+    """Return how often the ranges of shares of defects held together, where one cause makes several on a unit."""
+    given = (coverage.shares_of_causes(seed, scatter) for seed in range(32_001, 32_013))
+    lines = [line for line in counted(given) if line.page in OF_DEFECTS]
+    assert len(lines) == len(OF_DEFECTS)
+    return sum(line.held for line in lines) / sum(line.intervals for line in lines)
+
+
+@pytest.mark.parametrize("scatter", [4 / 3, 2, 4])
+def test_ranges_of_shares_hold_where_one_cause_makes_several_defects_on_a_unit(scatter):
+    assert shares_held(scatter) >= 0.93
+
+
+def test_ranges_that_take_each_defect_by_itself_are_seen_to_hold_too_seldom(monkeypatch):
+    """Plant the fault: Wilson's interval on the defects, whatever lies together on a unit."""
+    monkeypatch.setattr(
+        coverage,
+        "shares_by_unit",
+        lambda rows, level, beside=(): [wilson_interval(row.part, row.whole, level) for row in rows],
+    )
+
+    assert shares_held(2) < 0.91
 
 
 def test_a_truth_told_by_all_seeds_is_their_mean_by_weight():

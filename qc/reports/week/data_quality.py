@@ -286,7 +286,7 @@ def _line(
     """Return the line of a share; by_unit: its interval where the items of one unit go together."""
     have, whole = pair
     limit = LIMITS[code]
-    share = by_unit or wilson_interval(have, whole, LEVEL)
+    share = wilson_interval(have, whole, LEVEL) if by_unit is None else by_unit
     concern = have > limit * whole
     words = say("none") if limit == 0 else say("up to {share}", share=percent(limit))
     if whole == 0:
