@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from qc.domain.facts.operations import CHANGE_KINDS
+from qc.domain.plant.chassis import full_number
 from qc.domain.plant.plant import FIELD
 from qc.domain.tables.plant_tables import plant_from_tables, tables_of
 from qc.domain.unit.release import open_digest
@@ -67,6 +68,8 @@ class Lived(LivedIn):
         gone = self.plan(50014, "A21")
         self.must("unit_cancelled", "planner", gone, reason="storniert")
         self.at(9)
+        awaited = full_number(self.plant, "A21", 50099)
+        assert self.phone.do("station_passed", code("inspector"), awaited, station="B10")[1].verdict == "parked"
         return [late, tested, field, full, way, disputed, gone]
 
     def full(self, unit):
