@@ -13,8 +13,9 @@ from playwright.sync_api import expect
 
 from qc.store.checking.verify import verify
 from qc.store.keeping.backup import back_up, restore
+from qc.web.house import open_house
 from tests.browser.phone import PUSH
-from tests.browser.plant_server import PASSPHRASE, PIN
+from tests.browser.plant_server import PASSPHRASE, PIN, plan
 
 pytestmark = pytest.mark.browser
 
@@ -162,10 +163,21 @@ def test_a_restored_server_is_offered_again_what_it_lost(phone, server, tmp_path
     expect(phone.page.get_by_role("link", name=re.compile("PC7130001"))).to_contain_text("1 minor")
 
 
-def test_work_of_sign_ins_younger_than_the_backup_proves_itself_after_a_restore(phone, server, tmp_path):
-    """Two people's work on one phone, under sign-ins that the backup does not know; then one of them signs in again."""
+def planned(server, model, sequence):
+    house = open_house(server.folder)
+    try:
+        return plan(house, model, sequence, ())
+    finally:
+        house.close()
+
+
+def test_work_younger_than_the_backup_proves_itself_after_a_restore_and_waits_for_its_unit(phone, server, tmp_path):
+    """Two people's work on one phone, under sign-ins that the backup does not know, on a unit planned since too; then
+    one of them signs in again, and later the unit is planned again.
+    """
     server.stop()
     back_up(server.folder, tmp_path / "backup")
+    unit = planned(server, "T36", 30077)
     server.start()
     phone.sign_in("Inspector One")
     phone.begin("PC7130001")
@@ -173,7 +185,7 @@ def test_work_of_sign_ins_younger_than_the_backup_proves_itself_after_a_restore(
     phone.expect_all_sent()
     phone.lock()
     phone.sign_in("Inspector Two")
-    phone.begin("PC7130014")
+    phone.begin("PC7130077")
     phone.record(re.compile("^Front panel"), "Trim loose")
     phone.sync()
     phone.expect_all_sent()
@@ -195,6 +207,13 @@ def test_work_of_sign_ins_younger_than_the_backup_proves_itself_after_a_restore(
     phone.wait_until(
         lambda: [row["epoch"] for row in phone.stored("verdicts")] == [epoch] * made, "not all is offered again"
     )
+    phone.open("#/outbox")
+    expect(phone.page.get_by_role("main")).to_contain_text("2 held at the server: without effect")
+    server.stop()
+    assert planned(server, "T36", 30077) == unit
+    server.start()
+    phone.sync()
+    phone.expect_all_sent()
     server.stop()
 
     with closing(sqlite3.connect(server.folder / "record.sqlite")) as record:
