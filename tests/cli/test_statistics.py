@@ -67,8 +67,6 @@ PARTS = {
     "limits_without_error": "the interval of cohen and ac1 where all agree",
     "between": "refuses a reference value outside its two rates",
     "wilson_of_size": "wilson asks it with the units themselves as size",
-    "shares_by_unit": "asked of sums over units, which the record has and a file of counts has not",
-    "design_effects": "the sizes inside shares_by_unit",
     "least_count": "searches the limits of the commands on counts",
 }
 

@@ -60,6 +60,7 @@ STATISTICS: dict[str, tuple[str, str]] = {
     "agresti-coull": ("intervals", "Agresti-Coull interval for a share."),
     "jeffreys": ("intervals", "Jeffreys interval for a share."),
     "share-bound": ("intervals", "One-sided exact upper bound of a share."),
+    "share-by-units": ("intervals", "Intervals for shares of defects, where those of one unit go together."),
     "garwood": ("intervals", "Exact interval for a rate of defects."),
     "rate-bound": ("intervals", "One-sided exact upper bound of a rate."),
     "share-difference": ("intervals", "Difference of two shares with its interval."),
