@@ -16,10 +16,7 @@ BEFORE_POINT = marked(
     "Left out: handling and rework, which may come after it, and types first looked for later."
 )
 
-BY_UNITS = marked(
-    "Defects on one unit go together, since one cause often makes several: the ranges are made by units, and are wider "
-    "than if each defect came by itself."
-)
+BY_UNITS = marked("Ranges are made by units: defects on one unit go together, as one cause often makes several.")
 
 
 def matrix_picture(table: OriginTable, period: str) -> Picture:
