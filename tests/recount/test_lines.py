@@ -127,8 +127,23 @@ def hold(lived):
         assert narrowed.inspected == by_week(narrowed.weeks, own)
         assert narrowed.defects == by_week(narrowed.weeks, found[found.line == line])
         assert counts.seen_units(replace(WEEKS, builds=ask.builds)) == own.model.value_counts().sort_index().to_dict()
+        hold_by_unit(counts.defects_by_unit(replace(WEEKS, builds=ask.builds)), found[found.line == line])
     assert compared > 200
     return units
+
+
+def hold_by_unit(told, found):
+    """Hold the sums over the units of a line, of which ranges of shares are made, to those of pandas."""
+    table = found.groupby(["unit", "origin"]).size().unstack(fill_value=0)
+    whole = table.sum(axis=1)
+    assert set(told.origins) == set(table.columns) != set()
+    for origin, own in zip(told.origins, told.made, strict=True):
+        assert (own.part, own.whole, own.units) == (table[origin].sum(), whole.sum(), len(table)), origin
+        assert own.part_squares == (table[origin] ** 2).sum(), origin
+        assert own.products == (table[origin] * whole).sum(), origin
+        assert own.whole_squares == (whole**2).sum(), origin
+    at_last = told.passed[told.points.index("ABN")]  # both lines lead there, and all of these were found there
+    assert (at_last.part, at_last.whole, at_last.whole_squares) == (0, whole.sum(), (whole**2).sum())
 
 
 def test_a_stations_rate_is_per_unit_of_its_own_line_and_the_review_of_a_line_holds_its_units(lived):
