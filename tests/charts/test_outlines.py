@@ -35,7 +35,7 @@ def test_a_doors_lines_meet_where_it_hangs():
     door = outline("door", (0, 0), (600, 0), (600, 1000), (0, 1000), swing="left")
     (swing,) = drawn(door).iter("path")
 
-    assert swing.get("d") == "M600.0 0.0 L0.0 500.0 L600.0 1000.0"
+    assert swing.get("d") == "M600 0L0 500L600 1000"
 
 
 def test_a_line_stays_open_and_a_window_closes():

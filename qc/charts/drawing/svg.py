@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
+from itertools import groupby, pairwise
 from xml.sax.saxutils import escape, quoteattr
 
 SHORT = 24  # characters: classes and roles, the same few a thousand times a page, not paths
@@ -52,11 +53,35 @@ def rect(x: float, y: float, width: float, height: float, class_: str) -> str:
 
 
 def path(points: Sequence[tuple[float, float]], class_: str) -> str:
-    """Return a line through the points, nothing for fewer than two."""
+    """Return a line through the points, to a tenth; nothing for fewer than two.
+
+    A point at which the line goes straight on along an axis is left out: a limit that stands for weeks has one a week.
+    """
     if len(points) < 2:
         return ""
-    steps = " ".join(f"{'M' if place == 0 else 'L'}{x:.1f} {y:.1f}" for place, (x, y) in enumerate(points))
-    return element("path", {"d": steps, "class_": class_})
+    (x, y), *others = turns = _turns([(round(x, 1), round(y, 1)) for x, y in points])
+    steps = "".join(_step(before, to) for before, to in pairwise(turns)) if others else f"L{_figure(x)} {_figure(y)}"
+    return element("path", {"d": f"M{_figure(x)} {_figure(y)}{steps}", "class_": class_})
+
+
+def _turns(points: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Return the first point, the last, and those between at which a line along an axis turns; none twice running."""
+    apart = [point for point, _ in groupby(points)]
+    kept = apart[:1]
+    for (x, y), (to_x, to_y) in pairwise(apart[1:]):
+        from_x, from_y = kept[-1]
+        upright = from_x == x == to_x and (y - from_y) * (to_y - y) > 0
+        level = from_y == y == to_y and (x - from_x) * (to_x - x) > 0
+        if not (upright or level):
+            kept.append((x, y))
+    return kept + apart[1:][-1:]
+
+
+def _step(before: tuple[float, float], to: tuple[float, float]) -> str:
+    x, y = map(_figure, to)
+    if before[1] == to[1]:
+        return f"H{x}"
+    return f"V{y}" if before[0] == to[0] else f"L{x} {y}"
 
 
 def dot(x: float, y: float, radius: float, class_: str, says: str = "") -> str:
