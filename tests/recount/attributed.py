@@ -199,15 +199,21 @@ def attribute(page: Page, sheet: Sheet, known: Known) -> Ledger:
                 known,
                 ledger,
             )
-        _drawing(drawing, told.get(drawing.place, {}), sheet, known, ledger)
+        _drawing(drawing, _beside(drawing.place, told), sheet, known, ledger)
     places = {drawing.name: drawing.place for drawing in page.drawings}
     for chart in page.charts:
-        _chart(chart, told.get(places.get(chart.name, ""), {}), sheet, known, ledger)
+        _chart(chart, _beside(places.get(chart.name, ""), told), sheet, known, ledger)
     for place, words in unjudged(page):
         ledger.differ(place, words, "a range of no kind that is judged: tests/recount/ranges.py")
     for place, sum_, whole in unsummed(page):
         ledger.differ(place, sum_, whole)
     return ledger
+
+
+def _beside(place: str, told: dict[str, dict[str, set[str]]]) -> dict[str, set[str]]:
+    """Return the rows of the table beside a picture: under its own head, or under a smaller one that follows there."""
+    below = [rows for other, rows in told.items() if other.startswith(f"{place} > ")]
+    return told.get(place) or (below[0] if place and len(below) == 1 else {})
 
 
 def _sentence(sentence: Sentence, sheet: Sheet, known: Known, ledger: Ledger) -> None:

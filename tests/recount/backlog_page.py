@@ -276,12 +276,12 @@ def _escaped_words(view: View) -> list[Words]:
     with_one = len({one.unit for one in found})
     low, high = wilson(with_one, units) if units else (0.0, 0.0)
     cells = Counter((one.stands_against, one.type) for one in found if one.stands_against)
+    of_units = {"d": len(found), "a": with_one, "b": units, "p": percent(with_one, units), "l": low, "h": high}
+    start = "{d} defects found within 60 days of release on {a} of {b} units released in the"
+    ranged = "({p} %; 95 % range {l} % to {h} %)"
     return [
-        say(
-            "{d} defects found within 60 days of release on {a} of {b} units released in the {k} weeks {v:week} to "
-            "{w:week} ({p} %; 95 % range {l} % to {h} %)",
-            d=len(found), a=with_one, b=units, k=weeks, p=percent(with_one, units), l=low, h=high,
-        ),
+        say(f"{start} {{k}} weeks {{v:week}} to {{w:week}} {ranged}", k=weeks, **of_units),
+        say(f"{start} week {{w:week}} {ranged}", **of_units),
         say("Found within 60 days of release, {n} units released in the {k} weeks", n=units, k=weeks),
         say("Found within 60 days of release, {n} units released in the week", n=units),
         say("released in the {k} weeks", k=weeks),

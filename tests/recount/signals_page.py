@@ -64,11 +64,11 @@ class Sums:
                 self.listed[station, what] = frozenset(codes)
 
     def split(self, head: str) -> tuple[str, str]:
-        """Return a station's code and the sum's own name, from “S08 Roof fit and seal, Seals and water-tightness”."""
+        """Return a station's code and the sum's own name, from “S08 Roof fit and seal: Seals and water-tightness”."""
         for code, row in self.view.plant.stations.items():
             name = f"{code} {row['name']}"
             if name in head:
-                return code, head.partition(name)[2].lstrip(", ")
+                return code, head.partition(name)[2].lstrip(":, ")
         code, _, what = head.partition(" ")
         return code, what
 

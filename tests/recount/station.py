@@ -17,6 +17,7 @@ from tests.recount.signals_page import WATCH
 from tests.recount.stations_page import disputed, waits
 from tests.recount.view import NON_CRITICAL, View, spoken
 
+LEAST_OF_A_GUESS = 5  # settled defects with a first guess, before open ones with it are judged by them
 HISTORY = 26  # weeks of a station's own trend
 SHOWN = 6  # waiting defects before the older ones are folded away
 LONG = 3  # working days after which a wait is called long
@@ -239,6 +240,8 @@ def _whose(at: AtStation) -> list[Words]:
               lambda _: {"e": ESTIMATE, "a": ESTIMATE, "b": ESTIMATE, "n": len(open_)}),
         counted("{n} confirmed here, {m} suspected here and not answered", n=sure, m=guessed),
         counted("{e} none of {n} not settled in the plant", e=0, n=len(open_)),
+        Words("{k} of the {n} are left out of the estimate: fewer than {m} defects",
+              lambda _: {"k": ESTIMATE, "n": len(open_), "m": LEAST_OF_A_GUESS}),
         counted("Of the {n} not yet settled in the whole plant", n=len(open_)),
         given("about {e} were probably made here ({a} to {b})", ESTIMATE, "e", "a", "b"),
         given("about {e} was probably made here ({a} to {b})", ESTIMATE, "e", "a", "b"),
