@@ -1,12 +1,15 @@
-"""Lines of small drawings: written short, drawn the same."""
+"""Small drawings: lines written short and drawn the same, words beside marks and not upon others."""
 
 import re
 from itertools import pairwise
+from xml.etree import ElementTree
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from qc.charts.drawing.as_svg import drawing
+from qc.charts.drawing.scene import Mark, Marks, Scene, Values
 from qc.charts.drawing.svg import path
 
 # SVG 2, 9.3 Path data: M moves, L draws to a point, H and V along an axis; figures are absolute.
@@ -63,3 +66,26 @@ def test_what_goes_straight_on_is_one_step(points, data):
 
 def test_fewer_than_two_points_draw_nothing():
     assert path([(1, 1)], "line") == path([], "line") == ""
+
+
+def words_beside(*marks):
+    """Return how the word of each mark is set, of marks at (x, y) with words, of 100 across and up."""
+    placed = tuple(Mark(x=x, y=y, hover="", word=word) for x, y, word in marks)
+    scene = Scene(Values("across"), Values("up"), (Marks("point", "", (*placed, Mark(x=100, y=100, hover=""))),))
+    root = ElementTree.fromstring(drawing(scene, "id", "Title", "Says."))
+    told = {part.text: part.get("class") for part in root.iter() if part.tag.endswith("}text")}
+    return [told[word] for _, _, word in marks]
+
+
+def test_a_marks_word_goes_to_the_left_where_another_mark_stands_on_its_right():
+    right, left = "strong", "strong end"
+
+    assert words_beside((50, 50, "FU1"), (58, 50, "S07")) == [left, right]
+    assert words_beside((50, 50, "FU1"), (58, 70, "S07")) == [right, right]  # above it
+    assert words_beside((50, 50, "FU1"), (90, 50, "S07")) == [right, right]  # far enough
+    assert words_beside((42, 50, "S01"), (50, 50, "FU1"), (58, 50, "S07")) == [left, right, right]  # on both sides
+    assert words_beside((1, 50, "FU1"), (5, 50, "S07")) == [right, right]  # no room on the left
+
+
+def test_a_mark_upon_another_keeps_its_word_on_the_right():
+    assert words_beside((50, 50, "FU1"), (50, 50, "S07")) == ["strong", "strong"]

@@ -5,7 +5,7 @@ from math import inf
 from textwrap import wrap
 
 from qc.charts.drawing import svg, words
-from qc.charts.drawing.frame import BOTTOM, HALF_LETTER, HEIGHT, LETTERS, TOP, WIDTH, Frame
+from qc.charts.drawing.frame import BOTTOM, HALF_LETTER, HEIGHT, LEFT, LETTERS, TOP, WIDTH, Frame
 from qc.charts.drawing.scene import (
     Bar,
     Bars,
@@ -24,6 +24,7 @@ from qc.charts.drawing.scene import (
     ticks,
 )
 
+BESIDE = 9.0  # from a mark's middle to its word
 ROW, BAR = 40.0, 14.0  # heights of one thing with its words, and of its bar
 CELL, SIDE, HEAD = 26.0, 64.0, 32.0  # height of one row of cells, width of the rows' names, height of the columns'
 
@@ -44,6 +45,8 @@ def _framed(scene: Scene) -> Iterator[str]:
     """Yield periods or values across, values up."""
     frame = Frame.of(scene)
     yield from frame.axes()
+    every = [mark for part in scene.parts if isinstance(part, Marks) for mark in part.marks]
+    others = [frame.at(mark.x, mark.y) for mark in every if mark.x is not None]
     for part in scene.parts:
         if isinstance(part, Line):
             yield from _line(frame, part)
@@ -52,11 +55,23 @@ def _framed(scene: Scene) -> Iterator[str]:
                 if mark.x is not None:
                     x, y = frame.at(mark.x, mark.y)
                     yield _mark(part.look, x, y, frame.radius, mark.hover)
-                    yield svg.text(x + 9, y + 4, mark.word, "strong") if mark.word else ""
+                    yield _worded(x, y, mark.word, others) if mark.word else ""
         elif isinstance(part, Bars):
             yield from (_upright(frame, part.look, bar) for bar in part.bars if bar.length)
     yield from _ends(frame, scene)
     yield from _notes(frame, scene.notes)
+
+
+def _worded(x: float, y: float, word: str, others: Sequence[tuple[float, float]]) -> str:
+    """Return a mark's word beside it: on its right, unless another mark stands there and none on its left."""
+    wide = BESIDE + 2 * HALF_LETTER * len(word) + BESIDE / 2
+
+    def is_taken(way: int) -> bool:
+        return any(0 < way * (to_x - x) < wide and abs(to_y - y) < LETTERS for to_x, to_y in others)
+
+    if is_taken(1) and not is_taken(-1) and x - wide > LEFT:
+        return svg.text(x - BESIDE, y + 4, word, "strong end")
+    return svg.text(x + BESIDE, y + 4, word, "strong")
 
 
 def _ends(frame: Frame, scene: Scene) -> Iterator[str]:
