@@ -35,6 +35,10 @@ ROWS = """
 SELECT id, unit, type, suspected, confirmed, origin_state, point, state, first_presentation, severity
   FROM defect
 """
+PRESENTED = """
+WITH ended AS (SELECT unit, point FROM inspection WHERE purpose = 'presentation' AND ended_ms IS NOT NULL)
+SELECT unit FROM ended GROUP BY unit HAVING count(DISTINCT point) = (SELECT count(DISTINCT point) FROM ended)
+"""
 HAPPENED = "SELECT id, happened_ms FROM journal"
 
 
@@ -109,29 +113,32 @@ def _linked(counts: Counts, now: int) -> bool:
     return len(gas) == 2 and any(one.defect in other.alike for one in gas for other in gas)
 
 
-def _rows(place: Path):
+def _rows(place: Path, asked: str = ROWS):
     connection = open_reader(place / RECORD)
     try:
-        return connection.execute(ROWS).fetchall()
+        return connection.execute(asked).fetchall()
     finally:
         connection.close()
 
 
 def _add_up(counts: Counts, place: Path, now: int) -> bool:
-    """Compare each station's defects with a count of the rows that stand against it, made here by hand."""
+    """Compare each station's defects with a count of the rows that stand against it, made here by hand.
+
+    A unit stands in no week before every end point has presented it; all of the story's models come by all of them.
+    """
     truth: Counter[str] = Counter()
+    presented = {row["unit"] for row in _rows(place, PRESENTED)}
     for row in _rows(place):
         if row["state"] == "withdrawn" or not row["first_presentation"] or row["point"] == "FIELD":
+            continue
+        if row["unit"] not in presented:
             continue
         if row["origin_state"] in ("confirmed", "settled"):
             truth[row["confirmed"]] += 1
         elif row["origin_state"] == "suspected":
             truth[row["suspected"]] += 1
     told = counts.all_station_weeks(WHOLE, "found", now)
-    # A unit of which no first presentation has ended stands in no week yet.
-    return UNKNOWN not in told and all(
-        0 <= truth[one] - sum(told[one].confirmed) - sum(told[one].suspected) <= 2 for one in OWN
-    )
+    return UNKNOWN not in told and all(truth[one] == sum(told[one].confirmed) + sum(told[one].suspected) for one in OWN)
 
 
 def _right(place: Path, simulation: Simulation) -> tuple[float, float]:
