@@ -12,6 +12,7 @@ import re
 import subprocess
 import sys
 from html.parser import HTMLParser
+from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -119,16 +120,16 @@ def of_class(root: ElementTree.Element, class_: str) -> list[ElementTree.Element
     return [part for part in root.iter() if part.get("class") == class_]
 
 
-def marks(root: ElementTree.Element) -> dict[str, float]:
-    """Return the height of each period's mark by the period's name, as its title tells it."""
+def marks(root: ElementTree.Element) -> dict[str, tuple[float, float]]:
+    """Return where each period's mark stands, across and down, by the period's name, as its title tells it."""
     found = {}
     for class_ in ("point", "signal", "hollow"):
         for mark in of_class(root, class_):
             if mark.get("points"):
-                y = np.mean([float(corner.split(",")[1]) for corner in mark.get("points").split()])
+                x, y = np.mean([[*map(float, corner.split(","))] for corner in mark.get("points").split()], axis=0)
             else:
-                y = float(mark.get("cy"))
-            found[mark[0].text.split(": ")[0]] = y
+                x, y = float(mark.get("cx")), float(mark.get("cy"))
+            found[mark[0].text.split(": ")[0]] = float(x), float(y)
     return found
 
 
@@ -140,10 +141,19 @@ def scale(heights: dict[str, float], answer: dict) -> tuple[float, float, float]
     return slope, base, float(np.abs(base + slope * values - drawn).max())
 
 
-def corners(root: ElementTree.Element, class_: str) -> list[float]:
-    """Return the heights of the steps of all runs of a limit, two for each period."""
-    paths = of_class(root, class_)
-    return [float(y) for path in paths for y in re.findall(r"[ML][\d.]+ ([\d.]+)", path.get("d"))]
+def corners(path: ElementTree.Element) -> list[tuple[float, float]]:
+    """Return the corners of a path: M and L name one, H and V where along an axis (SVG 2, 9.3)."""
+    found, x, y = [], 0.0, 0.0
+    for command, first, second in re.findall(r"([MLHV])([\d.]+)(?: ([\d.]+))?", path.get("d")):
+        x, y = {"H": (float(first), y), "V": (x, float(first))}.get(command, (float(first), float(second or "nan")))
+        found.append((x, y))
+    return found
+
+
+def levels(root: ElementTree.Element, class_: str, x: float) -> list[float]:
+    """Return the heights of all level stretches of a limit that pass a place across, in the order of the drawing."""
+    ends = [pair for path in of_class(root, class_) for pair in pairwise(corners(path))]
+    return [y for (left, y), (right, to_y) in ends if y == to_y and left < x < right]
 
 
 @pytest.fixture(params=SHEETS, ids=lambda sheet: sheet.name)
@@ -191,7 +201,8 @@ def test_the_drawing_shows_each_row_at_its_height_with_its_own_limits(sheet, tol
     answer, _, path = told
     root = ElementTree.parse(path).getroot()
     points = {point["label"]: point for point in answer["points"] if point["value"] is not None}
-    heights = marks(root)
+    places = marks(root)
+    heights = {label: y for label, (_, y) in places.items()}
 
     assert set(heights) == set(points)
     assert len(of_class(root, "signal")) == len(answer["signals"])
@@ -200,10 +211,9 @@ def test_the_drawing_shows_each_row_at_its_height_with_its_own_limits(sheet, tol
     slope, base, missed = scale(heights, answer)
     assert slope < 0
     assert missed < MISSED
-    uppers = [point["upper"] for point in answer["points"] if point["upper"] is not None]
-    lowers = [point["lower"] for point in answer["points"] if point["lower"] is not None]
-    steps = [limit for limit in (*uppers, *lowers) for _ in range(2)]
-    assert corners(root, "limit") == pytest.approx([base + slope * limit for limit in steps], abs=0.25)
+    for label, (x, _) in places.items():
+        limits = [points[label][side] for side in ("upper", "lower") if points[label][side] is not None]
+        assert levels(root, "limit", x) == pytest.approx([base + slope * limit for limit in limits], abs=0.25), label
 
 
 def test_the_page_tells_the_same_as_table_and_sentence(sheet, told):
@@ -228,7 +238,7 @@ def test_periods_of_different_size_have_steps_of_different_height(tmp_path):
     asked = ("--label", "ship", "--defects", "incidents", "--exposure", "months", "--baseline", "all")
     answer = ask("u-chart", file, *asked, "--picture", tmp_path / "chart.svg")
     root = ElementTree.parse(tmp_path / "chart.svg").getroot()
-    uppers = [path for path in of_class(root, "limit") if path.get("d").count("L")]
+    uppers = [path for path in of_class(root, "limit") if len(corners(path)) > 1]
 
     gaps = [point["label"] for point in answer["points"] if point["state"] == "gap"]
     assert len(gaps) == columns["months"].count(0) == 6
@@ -381,7 +391,7 @@ def test_a_mark_at_a_wrong_height_is_found(tmp_path):
     file = write(tmp_path / "rows.csv", open_data.discoveries())
     asked = ("--label", "year", "--defects", "discoveries", "--baseline", "all")
     answer = ask("c-chart", file, *asked, "--picture", tmp_path / "chart.svg")
-    heights = marks(ElementTree.parse(tmp_path / "chart.svg").getroot())
+    heights = {label: y for label, (_, y) in marks(ElementTree.parse(tmp_path / "chart.svg").getroot()).items()}
 
     assert scale(heights, answer)[2] < MISSED
     assert scale({**heights, "1900": heights["1900"] + 2}, answer)[2] > MISSED
